@@ -1,0 +1,1 @@
+"""Catalogue, take-off, price, plan, revisions and papers."""

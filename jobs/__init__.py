@@ -1,0 +1,1 @@
+"""Shop, coaches, jobs, findings, evidence, approvals, hold points and the journal."""

@@ -1,0 +1,20 @@
+"""The Celery app and its beat schedule. Imports none of ours, so every app may use it."""
+
+import os
+
+from celery import Celery
+from django.conf import settings
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "shopfloor.settings")
+
+app = Celery("shopfloor")
+app.config_from_object("django.conf:settings", namespace="CELERY")
+app.autodiscover_tasks()
+app.conf.beat_schedule = {
+    "sweep-reactions": {
+        "task": "jobs.sweep_reactions",
+        "schedule": settings.SWEEP_SECONDS,
+        "options": {"expires": settings.SWEEP_SECONDS},
+    },
+    "replan-shops": {"task": "estimates.replan_shops", "schedule": 900.0, "options": {"expires": 900.0}},
+}

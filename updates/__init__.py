@@ -1,0 +1,1 @@
+"""What the owner is told, and the owner's own pages."""
