@@ -12,7 +12,7 @@ app.config_from_object("django.conf:settings", namespace="CELERY")
 app.autodiscover_tasks()
 app.conf.beat_schedule = {
     "sweep-reactions": {
-        "task": "jobs.sweep_reactions",
+        "task": "jobs.react",
         "schedule": settings.SWEEP_SECONDS,
         "options": {"expires": settings.SWEEP_SECONDS},
     },

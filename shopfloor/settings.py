@@ -72,6 +72,7 @@ INSTALLED_APPS = [
     "django.contrib.messages",
     "django.contrib.sessions",
     "django.contrib.staticfiles",
+    "django.forms",
     "csp",
     "django_htmx",
     "jobs",
@@ -93,6 +94,7 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "shopfloor.middleware.private_pages",
 ]
+FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
 ROOT_URLCONF = "shopfloor.urls"
 WSGI_APPLICATION = "shopfloor.wsgi.application"
 TEMPLATES = [
@@ -226,6 +228,8 @@ CELERY_WORKER_ENABLE_SOFT_SHUTDOWN_ON_IDLE = True
 CELERY_WORKER_MAX_TASKS_PER_CHILD = 200
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 SWEEP_SECONDS = float(env_text("SWEEP_SECONDS", "2"))
+# How long a worker keeps a reaction to itself; longer than the task time limit, so that only a dead one loses it.
+REACTION_LEASE_SECONDS = float(env_text("REACTION_LEASE_SECONDS", "180"))
 CACHES = {"default": {"BACKEND": "django.core.cache.backends.db.DatabaseCache", "LOCATION": "shopfloor_cache"}}
 
 SECURE_SSL_REDIRECT = IS_HTTPS

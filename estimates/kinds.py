@@ -1,0 +1,8 @@
+"""The kinds of journal entry that estimates writes."""
+
+from jobs.journal import entry_kind
+
+OFFER_MADE = entry_kind("offer_made", "Price and days worked out")
+SCOPE_SETTLED = entry_kind("scope_settled", "Scope settled")
+SCOPE_PLANNED = entry_kind("scope_planned", "Settled scope planned")
+DATE_MOVED = entry_kind("date_moved", "Expected date moved")

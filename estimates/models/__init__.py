@@ -1,0 +1,19 @@
+"""Catalogue and rates, offers and revisions, the plan."""
+
+from estimates.models.catalogue import Material, Rates, RecipeMaterial, RecipeOperation
+from estimates.models.plan import DateChange, JobForecast, PlannedTask, ReadyWithout, ShopPlan
+from estimates.models.revision import Offer, Revision
+
+__all__ = [
+    "DateChange",
+    "JobForecast",
+    "Material",
+    "Offer",
+    "PlannedTask",
+    "Rates",
+    "ReadyWithout",
+    "RecipeMaterial",
+    "RecipeOperation",
+    "Revision",
+    "ShopPlan",
+]

@@ -1,0 +1,62 @@
+"""How estimates answers the journal: revisions, offers, plans."""
+
+from django.utils import timezone
+
+from estimates import kinds as estimate_kinds
+from estimates.inputs import read_shop
+from estimates.services.offers import make_offer, prepare_offer
+from estimates.services.planning import store_plan, work_out_plan
+from estimates.services.scope import settle_scope, write_first_revision
+from jobs import kinds
+from jobs.errors import JobError
+from jobs.journal import GiveUp, Run, reaction, record
+from jobs.models import Decision, Finding, JournalEntry
+
+
+@reaction("write first revision", kinds.JOB_BOOKED)
+def on_job_booked(entry: JournalEntry, run: Run) -> None:
+    with run.finish():
+        write_first_revision(entry, now=run.now)
+
+
+@reaction("work out price and days", kinds.FINDING_POSTED)
+def on_finding_posted(entry: JournalEntry, run: Run) -> None:
+    """Work out the offer outside the transaction, then store it and ask the owner in one."""
+    finding = Finding.objects.select_related("job__shop__rates", "job__coach").get(pk=entry.data["finding"])
+    try:
+        prepared = prepare_offer(finding, read_shop(entry.job.shop, timezone.now()))
+        with run.finish():
+            make_offer(prepared, now=run.now)
+    except (JobError, ValueError) as error:
+        raise GiveUp(str(error)) from error
+
+
+@reaction("settle the scope", kinds.OWNER_DECIDED)
+def on_owner_decided(entry: JournalEntry, run: Run) -> None:
+    decision = Decision.objects.select_related("request__remedy__finding__job__shop__rates").get(
+        pk=entry.data["decision"]
+    )
+    with run.finish():
+        settle_scope(decision, entry, now=run.now)
+
+
+@reaction(
+    "replan the shop",
+    kinds.COACH_ARRIVED,
+    kinds.COACH_MOVED,
+    kinds.COACH_COLLECTED,
+    kinds.OWNER_ASKED,
+    kinds.REQUEST_WITHDRAWN,
+    kinds.OPERATION_STARTED,
+    kinds.OPERATION_FINISHED,
+    kinds.HOLD_POINT_PASSED,
+    kinds.HOLD_POINT_FAILED,
+    estimate_kinds.SCOPE_SETTLED,
+)
+def replan(entry: JournalEntry, run: Run) -> None:
+    """Plan the whole shop as it is now; the entry names the cause of what moves."""
+    new = work_out_plan(read_shop(entry.job.shop, timezone.now()))
+    with run.finish():
+        store_plan(new, entry, now=run.now)
+        if entry.kind == estimate_kinds.SCOPE_SETTLED:
+            record(entry.job, estimate_kinds.SCOPE_PLANNED, now=run.now, data=entry.data)

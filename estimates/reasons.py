@@ -1,0 +1,67 @@
+"""Why an expected date moved: the cause of a replan, from its journal entry."""
+
+from dataclasses import dataclass
+
+from estimates import kinds as estimate_kinds
+from estimates.models import DateChange
+from jobs import kinds
+from jobs.models import Finding, Job, JournalEntry, Operation
+from jobs.models.work import OperationKind
+
+Cause = DateChange.Cause
+
+
+@dataclass(frozen=True)
+class Reason:
+    cause: str
+    words: str
+
+
+def reason_for(job: Job, entry: JournalEntry | None) -> Reason:
+    """The reason why a coach's date moved in the replan that this entry called for (None: time itself)."""
+    if entry is None:
+        return _time_passed(job)
+    own = _own_reason(entry)
+    if entry.job_id == job.pk:
+        return own
+    return Reason(Cause.OTHER_COACH, f"Job {entry.job.number}: {own.words}")
+
+
+def _own_reason(entry: JournalEntry) -> Reason:
+    data = entry.data
+    if entry.kind in {kinds.OWNER_ASKED, kinds.REQUEST_WITHDRAWN}:
+        return Reason(Cause.FINDING, _finding_words(data["finding"]))
+    if entry.kind == estimate_kinds.SCOPE_SETTLED and data["finding"]:
+        if data["is_approved"]:
+            return Reason(Cause.ANSWER, f"Owner's answer to {_finding_words(data['finding']).lower()}")
+        return Reason(Cause.FINDING, _finding_words(data["finding"]))
+    if entry.kind == kinds.HOLD_POINT_FAILED:
+        return Reason(Cause.REWORK, f"Done again after “{data['words']}”: {data['note']}")
+    if entry.kind in {kinds.OPERATION_STARTED, kinds.OPERATION_FINISHED}:
+        return _operation_reason(Operation.objects.get(pk=data["operation"]))
+    if entry.kind == kinds.COACH_ARRIVED:
+        return Reason(Cause.ARRIVAL, "Coach's arrival")
+    return Reason(Cause.WORK, "Shop's plan")
+
+
+def _finding_words(finding_id: int) -> str:
+    finding = Finding.objects.get(pk=finding_id)
+    return f"Finding {finding.number}, {finding.get_kind_display()}"
+
+
+def _operation_reason(operation: Operation) -> Reason:
+    cause = Cause.DRYING if operation.kind == OperationKind.WAIT else Cause.WORK
+    return Reason(cause, operation.words)
+
+
+def _time_passed(job: Job) -> Reason:
+    """Nothing happened and yet the date moved: what runs takes longer, or what should have begun has not."""
+    unfinished = list(job.operations.unfinished().order_by("phase", "position", "pk"))
+    running = [operation for operation in unfinished if operation.is_running]
+    if running:
+        return _operation_reason(running[0])
+    if job.arrived_at is None:
+        return Reason(Cause.ARRIVAL, "Coach has not arrived")
+    if unfinished:
+        return Reason(Cause.WORK, f"Not begun: {unfinished[0].words}")
+    return Reason(Cause.WORK, "Shop's plan")

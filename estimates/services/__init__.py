@@ -1,0 +1,1 @@
+"""Offers, revisions and the plan: what the estimate side can do."""

@@ -1,0 +1,141 @@
+"""Replanning the shop and keeping account of why each date moved."""
+
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from django.db import transaction
+
+from estimates import kinds
+from estimates.calc.plan import JobPlan, Schedule
+from estimates.inputs import Snapshot, bay_pk, job_key, worker_key
+from estimates.models import DateChange, JobForecast, PlannedTask, ReadyWithout, ShopPlan
+from estimates.reasons import Reason, reason_for
+from jobs.journal import record
+from jobs.models import ApprovalRequest, Job, JournalEntry, Shop
+
+
+@dataclass(frozen=True)
+class NewPlan:
+    """A plan worked out from a snapshot, not yet stored."""
+
+    snapshot: Snapshot
+    schedule: Schedule
+    without: dict[int, date]  # finding -> ready date of its job if the owner says no
+    seconds: float
+
+
+def work_out_plan(snapshot: Snapshot) -> NewPlan:
+    """Plan the whole shop, and each open question answered no. Reads nothing, writes nothing."""
+    started = time.perf_counter()
+    schedule = snapshot.schedule()
+    without = {}
+    for job_id, pending in snapshot.pending.items():
+        for each in pending:
+            ready_at = snapshot.schedule(without=[each.finding.pk]).jobs[job_key(job_id)].ready_at
+            without[each.finding.pk] = snapshot.shop.local_date(ready_at)
+    return NewPlan(snapshot, schedule, without, time.perf_counter() - started)
+
+
+def store_plan(new: NewPlan, entry: JournalEntry | None, *, now: datetime) -> bool:
+    """Make this the shop's plan, unless a newer one is already there. Runs inside a transaction.
+
+    Each coach whose expected date moved gets a DateChange with its cause and a journal entry.
+    Returns False, changing nothing, when a plan made from a newer journal is stored.
+    """
+    snapshot = new.snapshot
+    Shop.objects.select_for_update().get(pk=snapshot.shop.pk)
+    current = ShopPlan.objects.filter(shop=snapshot.shop).first()
+    if current and (current.last_entry, current.made_at) > (snapshot.last_entry, snapshot.now):
+        return False
+    ShopPlan.objects.update_or_create(
+        shop=snapshot.shop,
+        defaults={"made_at": snapshot.now, "last_entry": snapshot.last_entry, "seconds": new.seconds},
+    )
+    _store_forecasts(new, entry, now)
+    PlannedTask.objects.filter(job__shop=snapshot.shop).delete()
+    PlannedTask.objects.bulk_create(_planned_tasks(snapshot, new.schedule))
+    _store_without(new)
+    return True
+
+
+@transaction.atomic
+def replan_for_time(new: NewPlan, *, now: datetime) -> bool:
+    """Store a plan that no event called for: time itself has moved on."""
+    return store_plan(new, None, now=now)
+
+
+def _store_forecasts(new: NewPlan, entry: JournalEntry | None, now: datetime) -> None:
+    shop = new.snapshot.shop
+    known = {forecast.job_id: forecast for forecast in JobForecast.objects.filter(job__shop=shop)}
+    for job in new.snapshot.jobs:
+        plan = new.schedule.jobs[job_key(job.pk)]
+        before = known.get(job.pk)
+        expected_on = shop.local_date(plan.ready_at)
+        JobForecast.objects.update_or_create(job=job, defaults=_forecast_fields(plan, expected_on))
+        if before is None or before.expected_on != expected_on:
+            _note_change(job, before.expected_on if before else None, expected_on, entry, now)
+
+
+def _forecast_fields(plan: JobPlan, expected_on: date) -> dict[str, object]:
+    return {
+        "expected_at": plan.ready_at,
+        "expected_on": expected_on,
+        "bay_id": bay_pk(plan.bay) if plan.bay and plan.bay_from_at else None,
+        "bay_from_at": plan.bay_from_at,
+        "bay_until_at": plan.bay_until_at,
+        "waits_for": plan.blocked_by[:200],
+    }
+
+
+def _note_change(job: Job, from_on: date | None, to_on: date, entry: JournalEntry | None, now: datetime) -> None:
+    reason = reason_for(job, entry) if from_on else Reason(DateChange.Cause.FIRST_PLAN, "First plan")
+    change = DateChange.objects.create(
+        job=job,
+        entry=entry,
+        from_on=from_on,
+        to_on=to_on,
+        cause=reason.cause,
+        words=reason.words[:200],
+        changed_at=now,
+    )
+    record(
+        job,
+        kinds.DATE_MOVED,
+        now=now,
+        data={
+            "from_on": from_on.isoformat() if from_on else None,
+            "to_on": to_on.isoformat(),
+            "cause": change.cause,
+            "words": change.words,
+        },
+    )
+
+
+def _planned_tasks(snapshot: Snapshot, schedule: Schedule) -> Iterator[PlannedTask]:
+    persons = {worker_key(pk): pk for pk in snapshot.shop.people.values_list("pk", flat=True)}
+    for job in snapshot.jobs:
+        for placed in schedule.jobs[job_key(job.pk)].tasks:
+            if placed.key.startswith("phase"):
+                continue
+            yield PlannedTask(
+                job=job,
+                operation_id=_number(placed.key, "operation"),
+                finding_id=_number(placed.key, "answer") or _number(placed.key.split("-")[0], "new"),
+                words=placed.words[:160],
+                kind=placed.kind,
+                start_at=placed.start_at,
+                end_at=placed.end_at,
+                worker_ids=[persons[key] for key in placed.workers],
+            )
+
+
+def _number(key: str, prefix: str) -> int | None:
+    return int(key.removeprefix(prefix)) if key.startswith(prefix) else None
+
+
+def _store_without(new: NewPlan) -> None:
+    requests = ApprovalRequest.objects.open().filter(finding_id__in=new.without)
+    for request in requests:
+        ReadyWithout.objects.update_or_create(request=request, defaults={"ready_on": new.without[request.finding_id]})

@@ -1,0 +1,104 @@
+"""The agreed scope: its first revision at booking, and the next one after each answer."""
+
+from datetime import datetime
+from typing import Any
+
+from estimates import kinds
+from estimates.inputs import operations_from_json
+from estimates.models import Offer, Revision
+from estimates.pricing import line_totals, lines_as_json, lines_from_json, totals_as_json, work_out
+from jobs.journal import record, sha256_of
+from jobs.models import Decision, Job, JournalEntry, Remedy
+from jobs.services.work import write_operations
+
+
+def write_first_revision(entry: JournalEntry, *, now: datetime) -> Revision:
+    """Revision 1: the work agreed at booking, with its operations. Runs inside the caller's transaction."""
+    job = entry.job
+    groups = []
+    for finding in job.findings.filter(is_booked=True).order_by("number"):
+        remedy = finding.remedies.select_related("standard", "own_skill", "finding__job").get()
+        worked_out = work_out(remedy, job.shop.rates)
+        write_operations(remedy=remedy, operations=worked_out.operations, now=now)
+        groups.append(_group(remedy, lines_as_json(worked_out.lines)))
+    return _issue(job, entry, groups, f"at booking, with {entry.actor}", None, now)
+
+
+def settle_scope(decision: Decision, entry: JournalEntry, *, now: datetime) -> Revision:
+    """Carry an owner's answer into the scope. Runs inside the caller's transaction.
+
+    A yes adds exactly the offered operations and lines, at the offered price, and issues the next
+    revision. A no leaves the scope as it is. Returns the revision that now holds.
+    """
+    request = decision.request
+    job = request.finding.job
+    current = job.revisions.order_by("number").last()
+    assert current is not None  # the first is written when the job is booked
+    if not decision.is_approved:
+        _settled(job, current, decision, now)
+        return current
+    offer = Offer.objects.get(sha256=decision.offer_sha256)
+    operations = operations_from_json(offer.content["operations"], job.shop)
+    write_operations(remedy=request.remedy, operations=operations, now=now)
+    groups = [*current.content["groups"], _group(request.remedy, offer.content["lines"])]
+    agreed_by = f"{decision.typed_name}, {decision.get_channel_display()}"
+    return _issue(job, entry, groups, agreed_by, decision, now)
+
+
+def _group(remedy: Remedy, lines: list[dict[str, Any]]) -> dict[str, Any]:
+    finding = remedy.finding
+    return {
+        "finding": finding.pk,
+        "finding_number": finding.number,
+        "words": f"{finding.get_kind_display()}: {remedy.name}",
+        "lines": lines,
+    }
+
+
+def _issue(
+    job: Job,
+    entry: JournalEntry,
+    groups: list[dict[str, Any]],
+    agreed_by: str,
+    decision: Decision | None,
+    now: datetime,
+) -> Revision:
+    lines = tuple(line for group in groups for line in lines_from_json(group["lines"]))
+    totals = line_totals(lines, job.shop.rates)
+    number = job.revisions.count() + 1
+    content = {
+        "job": job.pk,
+        "number": number,
+        "groups": groups,
+        "totals": totals_as_json(totals),
+        "agreed_by": agreed_by,
+        "issued_at": now.isoformat(),
+    }
+    revision = Revision.objects.create(
+        job=job,
+        number=number,
+        entry=entry,
+        content=content,
+        sha256=sha256_of(content),
+        total_usd=totals.total_usd,
+        agreed_by=agreed_by,
+        issued_at=now,
+    )
+    _settled(job, revision, decision, now)
+    return revision
+
+
+def _settled(job: Job, revision: Revision, decision: Decision | None, now: datetime) -> None:
+    record(
+        job,
+        kinds.SCOPE_SETTLED,
+        now=now,
+        data={
+            "revision": revision.number,
+            "revision_sha256": revision.sha256,
+            "total_usd": str(revision.total_usd),
+            "decision": decision.pk if decision else None,
+            "finding": decision.request.finding_id if decision else None,
+            "is_approved": decision.is_approved if decision else True,
+        },
+    )

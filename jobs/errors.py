@@ -1,0 +1,17 @@
+"""What services say when they refuse. The text may be shown to the person who asked."""
+
+
+class JobError(Exception):
+    """A refusal in words for the person who asked; nothing was changed."""
+
+
+class Stale(JobError):
+    """What was on the screen is no longer what is stored."""
+
+
+class AlreadyDecided(JobError):
+    """The answer is already there."""
+
+
+class NotNow(JobError):
+    """The order of work does not allow this yet."""

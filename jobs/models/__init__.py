@@ -1,0 +1,35 @@
+"""The rows of a shop and its jobs, one topic a module."""
+
+from jobs.models.approval import ApprovalRequest, Decision
+from jobs.models.coach import Coach, CoachOwner, Owner
+from jobs.models.finding import Finding, Photo, Remedy, RemedyMaterial, StandardRemedy
+from jobs.models.job import Job, Promise
+from jobs.models.journal import JournalEntry, Reaction
+from jobs.models.shop import Absence, Bay, Closure, Person, Shop, ShopHours, Skill
+from jobs.models.work import HoldPoint, Operation
+
+__all__ = [
+    "Absence",
+    "ApprovalRequest",
+    "Bay",
+    "Closure",
+    "Coach",
+    "CoachOwner",
+    "Decision",
+    "Finding",
+    "HoldPoint",
+    "Job",
+    "JournalEntry",
+    "Operation",
+    "Owner",
+    "Person",
+    "Photo",
+    "Promise",
+    "Reaction",
+    "Remedy",
+    "RemedyMaterial",
+    "Shop",
+    "ShopHours",
+    "Skill",
+    "StandardRemedy",
+]

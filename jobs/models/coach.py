@@ -1,0 +1,82 @@
+"""Coaches and the people who own them."""
+
+from django.db import models
+from django.db.models import Q
+
+from jobs.calc.faces import FaceSize, faces_of
+from jobs.models.shop import Person, Shop
+
+
+class Owner(models.Model):
+    class Locale(models.TextChoices):
+        EN_US = "en_US", "English, United States"
+        EN_CA = "en_CA", "English, Canada"
+        EN_GB = "en_GB", "English, United Kingdom"
+
+    shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="owners")
+    name = models.CharField(max_length=80)
+    email = models.EmailField()
+    phone = models.CharField(max_length=30, blank=True)
+    locale = models.CharField(max_length=5, choices=Locale, default=Locale.EN_US)
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=~Q(email=""), name="owner_can_be_written_to")]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class CoachQuerySet(models.QuerySet["Coach"]):
+    def visible_to(self, person: Person) -> "CoachQuerySet":
+        return self.filter(shop_id=person.shop_id)
+
+
+class Coach(models.Model):
+    class Body(models.TextChoices):
+        TRAVEL_TRAILER = "travel_trailer", "travel trailer"
+        FIFTH_WHEEL = "fifth_wheel", "fifth-wheel trailer"
+        MOTORHOME = "motorhome", "motorhome"
+        VAN_CONVERSION = "van_conversion", "van conversion"
+        TRUCK_CAMPER = "truck_camper", "truck camper"
+
+    shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="coaches")
+    make = models.CharField(max_length=40)
+    model = models.CharField(max_length=40, blank=True)
+    year = models.PositiveSmallIntegerField()
+    body = models.CharField(max_length=20, choices=Body)
+    length_mm = models.FloatField()
+    width_mm = models.FloatField()
+    height_mm = models.FloatField()
+    owners = models.ManyToManyField(Owner, through="CoachOwner", related_name="coaches")
+
+    objects = CoachQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            # Anything outside is a slip of the unit: the longest road coach is under 25 m.
+            models.CheckConstraint(condition=Q(length_mm__gte=1000, length_mm__lte=25000), name="coach_length_real"),
+            models.CheckConstraint(condition=Q(width_mm__gte=1000, width_mm__lte=4000), name="coach_width_real"),
+            models.CheckConstraint(condition=Q(height_mm__gte=500, height_mm__lte=5000), name="coach_height_real"),
+            models.CheckConstraint(condition=Q(year__gte=1920, year__lte=2100), name="coach_year_real"),
+        ]
+
+    def __str__(self) -> str:
+        return " ".join(part for part in [str(self.year), self.make, self.model] if part)
+
+    def faces(self) -> tuple[FaceSize, ...]:
+        """The six faces of the body, from its dimensions."""
+        return faces_of(length_mm=self.length_mm, width_mm=self.width_mm, height_mm=self.height_mm)
+
+
+class CoachOwner(models.Model):
+    """Who owns a coach, and whether that person may say yes to work."""
+
+    coach = models.ForeignKey(Coach, on_delete=models.CASCADE, related_name="ownerships")
+    owner = models.ForeignKey(Owner, on_delete=models.PROTECT, related_name="ownerships")
+    may_decide = models.BooleanField(default=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["coach", "owner"], name="coach_owner_once")]
+
+    def __str__(self) -> str:
+        return f"{self.owner} of {self.coach}"

@@ -1,0 +1,155 @@
+"""A shop: its hours, bays and people."""
+
+from datetime import date, datetime
+from zoneinfo import ZoneInfo, available_timezones
+
+from django.contrib.auth.models import AbstractUser
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.db.models import F, Q
+
+from jobs.calc.workdays import ShopCalendar
+
+
+def check_time_zone(name: str) -> None:
+    if name not in available_timezones():
+        raise ValidationError(f"{name} is not a time zone such as America/Chicago.")
+
+
+class Shop(models.Model):
+    class Units(models.TextChoices):
+        US = "us", "feet and inches"
+        METRIC = "metric", "metres"
+
+    name = models.CharField(max_length=80, unique=True)
+    time_zone = models.CharField(max_length=50, validators=[check_time_zone])
+    units = models.CharField(max_length=6, choices=Units)
+    phone = models.CharField(max_length=30)
+    email = models.EmailField()
+    address = models.CharField(max_length=200)
+    # How long the plan expects an owner to take, until the shop's own record says otherwise.
+    answer_hours = models.PositiveSmallIntegerField(default=24, help_text="Hours an owner is given to answer.")
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=Q(units__in=["us", "metric"]), name="shop_units_known"),
+            models.CheckConstraint(condition=Q(answer_hours__gte=1), name="shop_answer_hours_above_zero"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def local_date(self, at: datetime) -> date:
+        """The calendar day at the shop."""
+        return at.astimezone(ZoneInfo(self.time_zone)).date()
+
+    def calendar(self) -> ShopCalendar:
+        """The shop's working time, ready for sums (two queries)."""
+        return ShopCalendar(
+            time_zone=self.time_zone,
+            weekly=tuple(self.hours.order_by("weekday", "opens").values_list("weekday", "opens", "closes")),
+            closures=tuple(self.closures.order_by("first_on").values_list("first_on", "last_on")),
+        )
+
+
+class ShopHours(models.Model):
+    class Weekday(models.IntegerChoices):
+        MONDAY, TUESDAY, WEDNESDAY, THURSDAY, FRIDAY, SATURDAY, SUNDAY = range(7)
+
+    shop = models.ForeignKey(Shop, on_delete=models.CASCADE, related_name="hours")
+    weekday = models.PositiveSmallIntegerField(choices=Weekday)
+    opens = models.TimeField()
+    closes = models.TimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["shop", "weekday", "opens"], name="shop_hours_once"),
+            models.CheckConstraint(condition=Q(weekday__lte=6), name="shop_hours_weekday_known"),
+            models.CheckConstraint(condition=Q(closes__gt=F("opens")), name="shop_hours_close_after_open"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_weekday_display()} {self.opens:%H:%M} to {self.closes:%H:%M}"
+
+
+class Closure(models.Model):
+    shop = models.ForeignKey(Shop, on_delete=models.CASCADE, related_name="closures")
+    first_on = models.DateField()
+    last_on = models.DateField()
+    reason = models.CharField(max_length=80)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=Q(last_on__gte=F("first_on")), name="closure_ends_after_start"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.reason} ({self.first_on} to {self.last_on})"
+
+
+class Bay(models.Model):
+    shop = models.ForeignKey(Shop, on_delete=models.CASCADE, related_name="bays")
+    name = models.CharField(max_length=30)
+    position = models.PositiveSmallIntegerField()
+    longest_coach_mm = models.FloatField()
+
+    class Meta:
+        ordering = ["position"]
+        constraints = [
+            models.UniqueConstraint(fields=["shop", "name"], name="bay_name_once"),
+            models.UniqueConstraint(fields=["shop", "position"], name="bay_position_once"),
+            models.CheckConstraint(condition=Q(longest_coach_mm__gt=0), name="bay_length_above_zero"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Skill(models.Model):
+    shop = models.ForeignKey(Shop, on_delete=models.CASCADE, related_name="skills")
+    name = models.CharField(max_length=40)
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [models.UniqueConstraint(fields=["shop", "name"], name="skill_name_once")]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Person(AbstractUser):
+    """Somebody who signs in: a technician or a manager of one shop."""
+
+    class Role(models.TextChoices):
+        TECHNICIAN = "technician", "technician"
+        MANAGER = "manager", "manager"
+
+    shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="people", null=True, blank=True)
+    role = models.CharField(max_length=10, choices=Role, default=Role.TECHNICIAN)
+    skills = models.ManyToManyField(Skill, blank=True, related_name="people")
+
+    class Meta(AbstractUser.Meta):
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(shop__isnull=False) | Q(is_superuser=True), name="person_belongs_to_a_shop"
+            ),
+            models.CheckConstraint(condition=Q(role__in=["technician", "manager"]), name="person_role_known"),
+        ]
+
+    @property
+    def is_manager(self) -> bool:
+        return self.role == self.Role.MANAGER
+
+
+class Absence(models.Model):
+    person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="absences")
+    first_on = models.DateField()
+    last_on = models.DateField()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=Q(last_on__gte=F("first_on")), name="absence_ends_after_start"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.person} away {self.first_on} to {self.last_on}"
