@@ -4,11 +4,12 @@ from dataclasses import asdict, dataclass
 from decimal import Decimal
 from typing import Any
 
+from jobs.calc.faces import Place
+
 from estimates.calc.money import PriceLine, Totals, decimal_quantity, line_amount, totals
 from estimates.calc.takeoff import bead_length_ft, labour_hours, packs_needed, quantity_for
 from estimates.models import Rates, RecipeMaterial, RecipeOperation
 from estimates.models.catalogue import Basis
-from jobs.calc.faces import Place
 from jobs.models import Remedy
 from jobs.models.work import OperationKind, Phase
 from jobs.services.work import NewOperation
@@ -92,12 +93,11 @@ def _operation(step: RecipeOperation, place: Place) -> NewOperation:
 
 
 def _own_operations(remedy: Remedy) -> tuple[NewOperation, ...]:
-    assert remedy.own_hours is not None  # remedy_standard_or_own holds in the database
     work = NewOperation(
         phase=Phase.FRAMING,
         words=remedy.own_words[:120],
         kind=OperationKind.LABOUR,
-        hours=remedy.own_hours,
+        hours=remedy.own_hours or 0.0,  # never None here: remedy_standard_or_own
         skill=remedy.own_skill,
     )
     if not remedy.own_wait_hours:

@@ -1,7 +1,5 @@
 """How estimates answers the journal: revisions, offers, plans."""
 
-from django.utils import timezone
-
 from estimates import kinds as estimate_kinds
 from estimates.inputs import read_shop
 from estimates.services.offers import make_offer, prepare_offer
@@ -24,7 +22,7 @@ def on_finding_posted(entry: JournalEntry, run: Run) -> None:
     """Work out the offer outside the transaction, then store it and ask the owner in one."""
     finding = Finding.objects.select_related("job__shop__rates", "job__coach").get(pk=entry.data["finding"])
     try:
-        prepared = prepare_offer(finding, read_shop(entry.job.shop, timezone.now()))
+        prepared = prepare_offer(finding, read_shop(entry.job.shop, run.now))
         with run.finish():
             make_offer(prepared, now=run.now)
     except (JobError, ValueError) as error:
@@ -55,7 +53,7 @@ def on_owner_decided(entry: JournalEntry, run: Run) -> None:
 )
 def replan(entry: JournalEntry, run: Run) -> None:
     """Plan the whole shop as it is now; the entry names the cause of what moves."""
-    new = work_out_plan(read_shop(entry.job.shop, timezone.now()))
+    new = work_out_plan(read_shop(entry.job.shop, run.now))
     with run.finish():
         store_plan(new, entry, now=run.now)
         if entry.kind == estimate_kinds.SCOPE_SETTLED:

@@ -190,7 +190,7 @@ def run_claimed(claimed: Reaction, now: datetime) -> None:
         log.warning("reaction %s taken over by another worker", claimed.pk)
     except GiveUp as error:
         _give_up(run, str(error))
-    except Exception as error:  # noqa: BLE001 - whatever went wrong must end on the row, not in a lost task
+    except Exception as error:
         log.exception("reaction %s (%s) failed", claimed.pk, claimed.name)
         _fail(run, claimed.attempts, f"{type(error).__name__}: {error}")
 

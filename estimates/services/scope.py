@@ -29,11 +29,13 @@ def settle_scope(decision: Decision, entry: JournalEntry, *, now: datetime) -> R
 
     A yes adds exactly the offered operations and lines, at the offered price, and issues the next
     revision. A no leaves the scope as it is. Returns the revision that now holds.
+    Raises LookupError while the first revision is still to be written.
     """
     request = decision.request
     job = request.finding.job
     current = job.revisions.order_by("number").last()
-    assert current is not None  # the first is written when the job is booked
+    if current is None:
+        raise LookupError(f"{job} has no first revision yet; its reaction comes before this one.")
     if not decision.is_approved:
         _settled(job, current, decision, now)
         return current

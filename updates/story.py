@@ -1,0 +1,92 @@
+"""What an owner sees of a job: rows in, frozen lines ready to print out."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+
+from django.db.models import Prefetch
+
+from estimates.models import JobForecast, Offer, Revision
+from jobs.calc.faces import Face, describe_place
+from jobs.models import ApprovalRequest, Decision, Finding, Job, Photo
+from updates.compose.kinds import KIND_WORDS, meaning_of
+
+
+@dataclass(frozen=True)
+class StoryFinding:
+    """A finding as the owner reads it, with its offer and answer if there are any."""
+
+    number: int
+    title: str
+    place: str
+    meaning: str
+    seen: str
+    remedy: str
+    found_at: datetime
+    is_booked: bool
+    is_unsafe_to_leave: bool
+    photos: tuple[Photo, ...]
+    offer: Offer | None
+    request: ApprovalRequest | None
+    decision: Decision | None
+
+    @property
+    def is_open(self) -> bool:
+        return self.request is not None and self.request.closed_at is None
+
+
+@dataclass(frozen=True)
+class Story:
+    job: Job
+    promised_on: date | None
+    expected_on: date | None
+    total_usd: Decimal | None
+    revisions: tuple[Revision, ...]
+    questions: tuple[StoryFinding, ...]
+    findings: tuple[StoryFinding, ...]
+
+
+def tell_story(job: Job) -> Story:
+    """The whole story of a job, newest finding first; a fixed number of queries."""
+    findings = job.findings.for_page().prefetch_related(Prefetch("offers", queryset=Offer.objects.order_by("pk")))
+    told = tuple(_story_finding(job, finding) for finding in findings.order_by("-number"))
+    forecast = JobForecast.objects.filter(job=job).first()
+    revisions = tuple(job.revisions.order_by("number"))
+    promise = job.promise
+    return Story(
+        job=job,
+        promised_on=promise.ready_on if promise else None,
+        expected_on=forecast.expected_on if forecast else None,
+        total_usd=revisions[-1].total_usd if revisions else None,
+        revisions=revisions,
+        questions=tuple(each for each in reversed(told) if each.is_open),
+        findings=told,
+    )
+
+
+def place_words(finding: Finding) -> str:
+    """Where the finding is, in plain words."""
+    sizes = {size.face: size for size in finding.job.coach.faces()}
+    return describe_place(finding.place, sizes[Face(finding.face)])
+
+
+def _story_finding(job: Job, finding: Finding) -> StoryFinding:
+    requests = list(finding.requests.all())
+    request = requests[-1] if requests else None
+    offers = [offer for offer in finding.offers.all() if request and offer.sha256 == request.offer_sha256]
+    remedy = request.remedy if request else next(iter(finding.remedies.all()), None)
+    return StoryFinding(
+        number=finding.number,
+        title=KIND_WORDS[finding.kind],
+        place=place_words(finding),
+        meaning=meaning_of(finding.kind),
+        seen=finding.seen,
+        remedy=remedy.words if remedy else "",
+        found_at=finding.posted_at,
+        is_booked=finding.is_booked,
+        is_unsafe_to_leave=finding.is_unsafe_to_leave,
+        photos=tuple(photo for photo in finding.photos.all() if photo.is_ready),
+        offer=offers[0] if offers else None,
+        request=request,
+        decision=getattr(request, "decision", None) if request else None,
+    )

@@ -1,0 +1,131 @@
+"""The owner's pages: opened by a link, no account."""
+
+from typing import Any
+
+from django.contrib.auth.decorators import login_not_required
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.cache import cache_control
+from django.views.decorators.http import require_POST, require_safe
+
+from estimates.documents import render_revision
+from jobs.errors import AlreadyDecided, JobError, Stale
+from jobs.models import ApprovalRequest, Decision, Photo
+from jobs.services.approvals import Answer, record_decision
+from jobs.throttle import is_too_many
+from updates.forms import DecisionForm
+from updates.links import closed_page, enter, owner_link_required
+from updates.models import OwnerLink
+from updates.story import Story, StoryFinding, tell_story
+
+# Far above what a person does, far below what guessing 256 bits would need.
+OPENINGS_AN_ADDRESS = 60
+
+
+@require_safe
+@login_not_required
+def link_open(request: HttpRequest, token: str) -> HttpResponse:
+    """Open the owner's page. Mail scanners open links too, so this decides nothing and uses nothing up."""
+    if is_too_many("owner-link", request.META["REMOTE_ADDR"], limit=OPENINGS_AN_ADDRESS):
+        return closed_page(request)
+    return enter(request, token, timezone.now()) or closed_page(request)
+
+
+@require_safe
+@owner_link_required
+def job_story(request: HttpRequest, link: OwnerLink) -> HttpResponse:
+    return render(request, "updates/job_story.html", _page(link, tell_story(link.job)))
+
+
+@require_POST
+@owner_link_required
+def decision_record(request: HttpRequest, link: OwnerLink, request_id: int) -> HttpResponse:
+    asked = get_object_or_404(ApprovalRequest, pk=request_id, finding__job=link.job)
+    form = DecisionForm(request.POST, prefix=str(asked.pk))
+    if not form.is_valid():
+        return _redraw(request, link, form, asked.pk, status=422)
+    answer = Answer(
+        is_approved=form.cleaned_data["answer"] == "approve",
+        typed_name=form.cleaned_data["typed_name"],
+        owner=link.owner,
+        channel=Decision.Channel.LINK,
+        address=request.META["REMOTE_ADDR"],
+        browser=request.headers.get("User-Agent", "")[:300],
+    )
+    try:
+        decision = record_decision(
+            request_id=asked.pk,
+            seen_sha256=form.cleaned_data["seen_sha256"],
+            answer=answer,
+            by=None,
+            now=timezone.now(),
+        )
+    except (Stale, AlreadyDecided) as refusal:
+        return _redraw(request, link, form, asked.pk, status=409, refusal=str(refusal))
+    except JobError as refusal:
+        form.add_error(None, str(refusal))
+        return _redraw(request, link, form, asked.pk, status=422)
+    return redirect("updates:decision-thanks", public_id=link.job.public_id, decision_id=decision.pk)
+
+
+@require_safe
+@owner_link_required
+def decision_thanks(request: HttpRequest, link: OwnerLink, decision_id: int) -> HttpResponse:
+    decision = get_object_or_404(
+        Decision.objects.select_related("request__finding"), pk=decision_id, request__finding__job=link.job
+    )
+    story = tell_story(link.job)
+    finding = next(each for each in story.findings if each.number == decision.request.finding.number)
+    context = _page(link, story) | {"decision": decision, "finding": finding}
+    return render(request, "updates/decision_thanks.html", context)
+
+
+@require_safe
+@cache_control(private=True, max_age=3600)
+@owner_link_required
+def photo_show(request: HttpRequest, link: OwnerLink, photo_id: int, size: str) -> HttpResponse | FileResponse:
+    """One rendition of a photo of this job; originals are never shown to owners."""
+    photo = get_object_or_404(Photo, pk=photo_id, finding__job=link.job)
+    if size not in {"small", "large"} or not photo.is_ready:
+        raise Http404
+    return FileResponse(getattr(photo, size).open("rb"), content_type="image/jpeg")
+
+
+@require_safe
+@owner_link_required
+def revision_paper(request: HttpRequest, link: OwnerLink, number: int) -> HttpResponse:
+    revision = get_object_or_404(link.job.revisions, number=number)
+    response = HttpResponse(render_revision(revision), content_type="application/pdf")
+    response["Content-Disposition"] = f'inline; filename="agreed-work-{link.job.number}-{number}.pdf"'
+    return response
+
+
+def _page(link: OwnerLink, story: Story) -> dict[str, Any]:
+    """The page's rows, with one unanswered form for each open question."""
+    return {
+        "story": story,
+        "job": link.job,
+        "owner": link.owner,
+        "shop": link.job.shop,
+        "questions": [(finding, _blank_form(finding)) for finding in story.questions],
+    }
+
+
+def _blank_form(finding: StoryFinding) -> DecisionForm | None:
+    if finding.request is None or finding.offer is None:
+        return None
+    return DecisionForm(prefix=str(finding.request.pk), initial={"seen_sha256": finding.offer.sha256})
+
+
+def _redraw(
+    request: HttpRequest, link: OwnerLink, form: DecisionForm, request_id: int, *, status: int, refusal: str = ""
+) -> HttpResponse:
+    """The page again with what was typed. A changed offer gets a fresh form: the old one must not be signed."""
+    context = _page(link, tell_story(link.job))
+    if status == 422:
+        context["questions"] = [
+            (finding, form if finding.request and finding.request.pk == request_id else fresh)
+            for finding, fresh in context["questions"]
+        ]
+    return render(request, "updates/job_story.html", context | {"refusal": refusal}, status=status)
