@@ -1,0 +1,57 @@
+"""Catalogue and rates for whoever sets a shop up. Offers and revisions are read only: they never change."""
+
+from typing import Any
+
+from django.contrib import admin
+from django.http import HttpRequest
+
+from estimates.models import Material, Offer, Rates, RecipeMaterial, RecipeOperation, Revision
+
+
+@admin.register(Rates)
+class RatesAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
+    list_display = ["shop", "labour_usd_per_hour", "material_markup_pct", "tax_rate_pct", "tax_basis"]
+
+
+@admin.register(Material)
+class MaterialAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
+    list_display = ["name", "shop", "sold_unit", "pack_quantity", "pack_cost_usd"]
+    list_filter = ["shop"]
+    search_fields = ["name"]
+
+
+@admin.register(RecipeOperation)
+class RecipeOperationAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
+    list_display = ["words", "standard_remedy", "position", "phase", "kind", "setup_hours", "hours_per_unit", "basis"]
+    list_filter = ["standard_remedy__shop", "phase"]
+    list_select_related = ["standard_remedy"]
+
+
+@admin.register(RecipeMaterial)
+class RecipeMaterialAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
+    list_display = ["material", "standard_remedy", "basis", "per_unit", "waste"]
+    list_filter = ["standard_remedy__shop"]
+    list_select_related = ["material", "standard_remedy"]
+
+
+class _ReadOnly(admin.ModelAdmin):  # type: ignore[type-arg]
+    def has_add_permission(self, request: HttpRequest) -> bool:
+        return False
+
+    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+
+@admin.register(Offer)
+class OfferAdmin(_ReadOnly):
+    list_display = ["finding", "total_usd", "ready_with_on", "ready_without_on", "made_at"]
+    list_select_related = ["finding"]
+
+
+@admin.register(Revision)
+class RevisionAdmin(_ReadOnly):
+    list_display = ["job", "number", "total_usd", "agreed_by", "issued_at"]
+    list_select_related = ["job__coach"]

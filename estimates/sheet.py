@@ -1,0 +1,94 @@
+"""A revision of the agreed scope as rows ready to print, for the screen and for the paper alike."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+from estimates.calc.money import PriceLine
+from estimates.models import Revision
+from estimates.pricing import lines_from_json
+
+
+@dataclass(frozen=True)
+class SheetGroup:
+    """The lines of one finding."""
+
+    finding_number: int
+    words: str
+    lines: tuple[PriceLine, ...]
+    hours: Decimal
+    amount_usd: Decimal
+    is_new: bool  # not in the revision before
+
+
+@dataclass(frozen=True)
+class Agreement:
+    """Who agreed to a revision, how and when."""
+
+    number: int
+    agreed_by: str
+    agreed_at: datetime
+    total_usd: Decimal
+    sha256: str
+
+
+@dataclass(frozen=True)
+class Sheet:
+    revision: Revision
+    groups: tuple[SheetGroup, ...]
+    hours: Decimal
+    totals: dict[str, Decimal]
+    before: Revision | None
+    change_usd: Decimal | None  # against the revision before
+    agreements: tuple[Agreement, ...]
+
+    @property
+    def added(self) -> tuple[SheetGroup, ...]:
+        return tuple(group for group in self.groups if group.is_new)
+
+    @property
+    def signed(self) -> Agreement:
+        return self.agreements[-1]
+
+
+def read_sheet(revision: Revision) -> Sheet:
+    """Read a revision's kept content; nothing is worked out anew, so it prints the same for ever."""
+    up_to = list(revision.job.revisions.filter(number__lte=revision.number).order_by("number"))
+    before = up_to[-2] if len(up_to) > 1 else None
+    known = {_name(group) for group in before.content["groups"]} if before else set()
+    groups = tuple(
+        _group(group, is_new=before is not None and _name(group) not in known) for group in _groups(revision)
+    )
+    return Sheet(
+        revision=revision,
+        groups=groups,
+        hours=sum((group.hours for group in groups), Decimal(0)),
+        totals={name: Decimal(amount) for name, amount in revision.content["totals"].items()},
+        before=before,
+        change_usd=revision.total_usd - before.total_usd if before else None,
+        agreements=tuple(
+            Agreement(each.number, each.agreed_by, each.issued_at, each.total_usd, each.sha256) for each in up_to
+        ),
+    )
+
+
+def _groups(revision: Revision) -> list[dict[str, Any]]:
+    groups: list[dict[str, Any]] = revision.content["groups"]
+    return groups
+
+
+def _name(group: dict[str, Any]) -> tuple[int, str]:
+    return group["finding"], group["words"]
+
+
+def _group(group: dict[str, Any], *, is_new: bool) -> SheetGroup:
+    lines = lines_from_json(group["lines"])
+    return SheetGroup(
+        finding_number=group["finding_number"],
+        words=group["words"],
+        lines=lines,
+        hours=sum((line.quantity for line in lines if line.kind == "labour"), Decimal(0)),
+        amount_usd=sum((line.amount_usd for line in lines if line.payer == "owner"), Decimal(0)),
+        is_new=is_new,
+    )
