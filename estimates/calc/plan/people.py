@@ -1,12 +1,13 @@
 """Who is busy when, on the working-time axis, and the earliest time a crew is free together."""
 
-from bisect import insort
+from bisect import bisect_right, insort
 from collections.abc import Sequence
 
 from estimates.calc.plan.axis import WorkAxis, seconds
 from estimates.calc.plan.model import Worker
 
 Interval = tuple[int, int]
+NEVER = 1 << 62
 
 
 class People:
@@ -19,8 +20,8 @@ class People:
         self.busy: dict[str, list[Interval]] = {worker.key: [] for worker in workers}
         self.log: list[tuple[str, Interval]] = []
         for worker in workers:
-            for start_at, end_at in worker.away:
-                self.book([worker.key], axis.work(seconds(start_at)), axis.work(seconds(end_at)))
+            for start, end in _union(worker, axis):
+                self.book([worker.key], start, end)
 
     def book(self, keys: Sequence[str], start: int, end: int) -> None:
         if end <= start:
@@ -67,7 +68,9 @@ class People:
         """The earliest start from `earliest` on of a gap of `length` in one person's calendar."""
         start = earliest
         intervals = self.busy[key]
-        for begin, end in intervals:
+        # One person's intervals never overlap, so only those from the last begun on matter.
+        for index in range(max(0, bisect_right(intervals, (start, NEVER)) - 1), len(intervals)):
+            begin, end = intervals[index]
             if begin >= start + max(length, 1):
                 break
             start = max(start, end)
@@ -91,3 +94,15 @@ def _match(slots: Sequence[str], workers: Sequence[Worker]) -> tuple[str, ...] |
     if len(workers) < len(slots) or not all(seat(slot, set()) for slot in range(len(slots))):
         return None
     return tuple(workers[index].key for index in sorted(holder))
+
+
+def _union(worker: Worker, axis: WorkAxis) -> list[Interval]:
+    """The worker's absences in work seconds, overlapping ones made one."""
+    merged: list[Interval] = []
+    for start_at, end_at in sorted(worker.away):
+        start, end = axis.work(seconds(start_at)), axis.work(seconds(end_at))
+        if merged and start <= merged[-1][1]:
+            merged[-1] = (merged[-1][0], max(end, merged[-1][1]))
+        else:
+            merged.append((start, end))
+    return merged

@@ -21,6 +21,6 @@ def unguard(apps: StateApps, editor: BaseDatabaseSchemaEditor) -> None:
 
 
 class Migration(migrations.Migration):
-    dependencies = [("estimates", "0001_initial"), ("jobs", "0002_guard_records")]
+    dependencies = [("estimates", "0002_initial"), ("jobs", "0002_guard_records")]
 
     operations = [migrations.RunPython(guard, unguard)]
