@@ -1,0 +1,101 @@
+"""What the words to an owner are composed from. Money in USD, days as dates, times aware."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+
+
+@dataclass(frozen=True)
+class Common:
+    """Who writes to whom, about which coach. `coach_words` reads on after "in": "your 2014 trailer"."""
+
+    owner_name: str
+    coach_words: str
+    shop_name: str
+    shop_phone: str
+    shop_email: str
+    locale: str
+    time_zone: str
+
+
+@dataclass(frozen=True)
+class FindingFacts:
+    """A finding as the technician posted it; evidence that was not taken is None.
+
+    `seen_words` is the technician's own note and is shown quoted. `units` is "us" or "metric".
+    `tap_sound` and `look` are the codes of the finding's form.
+    """
+
+    kind: str
+    seen_words: str
+    place_words: str
+    remedy_words: str
+    remedy_hours: float | None = None
+    moisture_pct: float | None = None
+    probe_depth_mm: float | None = None
+    tap_sound: str | None = None
+    look: str | None = None
+    is_wet: bool | None = None
+    units: str = "us"
+
+
+@dataclass(frozen=True)
+class OfferFacts:
+    """What a finding's remedy costs in all, tax included, and what it does to the date."""
+
+    total_usd: Decimal
+    ready_with_on: date
+    ready_without_on: date
+    answer_by_at: datetime
+    is_unsafe_to_leave: bool
+
+
+@dataclass(frozen=True)
+class DecisionFacts:
+    """An owner's answer to one finding, and what holds after it."""
+
+    is_approved: bool
+    kind: str
+    place_words: str
+    remedy_words: str
+    signed_by: str
+    is_unsafe_to_leave: bool
+    new_total_usd: Decimal
+    expected_on: date | None
+    promised_on: date | None
+
+
+@dataclass(frozen=True)
+class BookingFacts:
+    """The work agreed at booking, one text for each piece of it."""
+
+    work_words: tuple[str, ...]
+    total_usd: Decimal
+    arrives_on: date
+    promised_on: date | None
+
+
+@dataclass(frozen=True)
+class PromiseFacts:
+    """A ready date given for the first time (`old_on` None) or changed, with the manager's reason."""
+
+    old_on: date | None
+    new_on: date
+    reason_words: str
+
+
+@dataclass(frozen=True)
+class LeftFacts:
+    """A finding the owner chose to leave as it is."""
+
+    kind: str
+    place_words: str
+    is_unsafe_to_leave: bool
+
+
+@dataclass(frozen=True)
+class ReadyFacts:
+    """A coach whose agreed work is done."""
+
+    total_usd: Decimal
+    left: tuple[LeftFacts, ...] = ()

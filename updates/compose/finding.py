@@ -1,0 +1,111 @@
+"""What was found, what it means, what we propose, what it costs and what it does to the date."""
+
+from collections.abc import Sequence
+
+from updates.compose.evidence import evidence_sentences, side_sentences
+from updates.compose.facts import Common, FindingFacts, OfferFacts
+from updates.compose.frame import call_first, coach, letter
+from updates.compose.kinds import KIND_WORDS, meaning_of
+from updates.compose.message import Message
+from updates.compose.words import as_sentence, capitalised, day, days_apart, hours, moment, money, one_line
+
+
+def compose_finding(common: Common, findings_with_offers: Sequence[tuple[FindingFacts, OfferFacts]]) -> Message:
+    """Ask the owner about one finding or several in one message.
+
+    Raises ValueError without any finding.
+    """
+    if not findings_with_offers:
+        raise ValueError("findings_with_offers must hold at least one finding, got none")
+    many = len(findings_with_offers) > 1
+    paragraphs: list[str] = [_opening(common, len(findings_with_offers))]
+    rows: list[tuple[str, str]] = []
+    for number, (finding, offer) in enumerate(findings_with_offers, start=1):
+        mark = f"{number}. " if many else ""
+        paragraphs += _block(common, mark, finding, offer)
+        rows += _rows(common, mark, offer)
+    paragraphs.append(_what_we_need(common, [offer for _, offer in findings_with_offers]))
+    return letter(
+        common,
+        subject=_subject(common, findings_with_offers),
+        paragraphs=tuple(paragraphs),
+        rows=tuple(rows),
+        action_words="See it and answer",
+    )
+
+
+def _subject(common: Common, findings: Sequence[tuple[FindingFacts, OfferFacts]]) -> str:
+    if len(findings) > 1:
+        return f"Please answer: we found {len(findings)} things in {coach(common)}"
+    return f"Please answer: we found {KIND_WORDS[findings[0][0].kind]} in {coach(common)}"
+
+
+def _opening(common: Common, count: int) -> str:
+    found = "something" if count == 1 else f"{count} things"
+    return f"We have opened up {coach(common)} and found {found} that we could not see from outside."
+
+
+def _block(common: Common, mark: str, finding: FindingFacts, offer: OfferFacts) -> tuple[str, ...]:
+    """The paragraphs about one finding; marked with its number when there are several."""
+    unsafe = f"This is not safe to leave as it is. If you do not want this work, {call_first(common)}."
+    return (
+        _what_we_found(mark, finding),
+        meaning_of(finding.kind),
+        unsafe if offer.is_unsafe_to_leave else "",
+        _what_we_propose(finding),
+        f"It costs {money(offer.total_usd, common)} in all, tax included. {_dates(common, offer)}",
+    )
+
+
+def _what_we_found(mark: str, finding: FindingFacts) -> str:
+    place = one_line(finding.place_words)
+    note = one_line(finding.seen_words)
+    sentences = (
+        f"{mark}What we found: {KIND_WORDS[finding.kind]}.",
+        f"Where it is: {place}.",
+        *side_sentences(place),
+        f"Our technician wrote: “{note}”." if note else "",
+        *evidence_sentences(finding),
+    )
+    return " ".join(sentence for sentence in sentences if sentence)
+
+
+def _what_we_propose(finding: FindingFacts) -> str:
+    takes = f" This takes {hours(finding.remedy_hours)} of work." if finding.remedy_hours else ""
+    return f"What we want to do: {as_sentence(finding.remedy_words)}{takes}"
+
+
+def _dates(common: Common, offer: OfferFacts) -> str:
+    with_it = day(offer.ready_with_on, common)
+    if offer.ready_with_on == offer.ready_without_on:
+        return f"This does not change the ready date. We expect your coach to be ready on {with_it}."
+    apart = days_apart(offer.ready_without_on, offer.ready_with_on)
+    without_it = day(offer.ready_without_on, common)
+    return (
+        f"If you say yes, we expect your coach to be ready on {with_it}. "
+        f"If you say no, we expect {without_it}. So a yes means {apart}."
+    )
+
+
+def _what_we_need(common: Common, offers: Sequence[OfferFacts]) -> str:
+    by = moment(min(offer.answer_by_at for offer in offers), common)
+    if len(offers) == 1:
+        return (
+            f"What we need from you: a yes or a no by {by}. We start none of this work until you answer. "
+            "If your answer comes later, the ready date may move."
+        )
+    return (
+        f"What we need from you: a yes or a no to each one by {by}. You can say yes to one and no to the next. "
+        "Each price and date above is for that one answer. Once we have all of them, we will tell you the new total "
+        "and date. We start none of this work until you answer. If an answer comes later, the ready date may move."
+    )
+
+
+def _rows(common: Common, mark: str, offer: OfferFacts) -> tuple[tuple[str, str], ...]:
+    return (
+        (f"{mark}Cost in all, tax included", money(offer.total_usd, common)),
+        (f"{mark}Ready if you say yes", day(offer.ready_with_on, common)),
+        (f"{mark}Ready if you say no", day(offer.ready_without_on, common)),
+        (f"{mark}What a yes does to the date", capitalised(days_apart(offer.ready_without_on, offer.ready_with_on))),
+        (f"{mark}Please answer by", moment(offer.answer_by_at, common)),
+    )

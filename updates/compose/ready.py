@@ -1,0 +1,30 @@
+"""Telling the owner that the coach can be collected."""
+
+from updates.compose.facts import Common, LeftFacts, ReadyFacts
+from updates.compose.frame import call_first, coach, found_words, letter
+from updates.compose.kinds import caution_of
+from updates.compose.message import Message
+from updates.compose.words import money, one_line
+
+
+def compose_ready(common: Common, facts: ReadyFacts) -> Message:
+    """Say that the work is done, what it comes to, and what was left as it is, with its cautions."""
+    return letter(
+        common,
+        subject=f"Ready for you: {coach(common)}",
+        paragraphs=(
+            f"The work you agreed to on {coach(common)} is done. You can come and get it.",
+            f"Please call us at {one_line(common.shop_phone)} first, so that we can agree on a time.",
+            "Walk round it with us before you leave, and ask us all you want to know.",
+            f"The work comes to {money(facts.total_usd, common)} in all, tax included.",
+            *(_left(common, each) for each in facts.left),
+        ),
+        rows=(("Total, tax included", money(facts.total_usd, common)),),
+    )
+
+
+def _left(common: Common, left: LeftFacts) -> str:
+    found = found_words(left.kind, left.place_words)
+    unsafe = f"It is not safe to leave, so {call_first(common)}." if left.is_unsafe_to_leave else ""
+    parts = (f"You chose to leave this as it is: {found}.", unsafe, caution_of(left.kind))
+    return " ".join(part for part in parts if part)
