@@ -16,6 +16,9 @@ class DecisionForm(forms.Form):
         label="Type your name to sign",
         max_length=80,
         widget=forms.TextInput(attrs={"autocomplete": "name"}),
-        error_messages={"required": "Please type your name.", "max_length": "Please use a name of 80 letters or fewer."},
+        error_messages={
+            "required": "Please type your name.",
+            "max_length": "Please use a name of 80 letters or fewer.",
+        },
     )
     seen_sha256 = forms.CharField(max_length=64, widget=forms.HiddenInput)

@@ -6,49 +6,99 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('jobs', '0001_initial'),
+        ("jobs", "0001_initial"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='OwnerLink',
+            name="OwnerLink",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('token_sha256', models.CharField(max_length=64, unique=True)),
-                ('made_at', models.DateTimeField()),
-                ('expires_at', models.DateTimeField()),
-                ('withdrawn_at', models.DateTimeField(blank=True, null=True)),
-                ('last_opened_at', models.DateTimeField(blank=True, null=True)),
-                ('job', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='owner_links', to='jobs.job')),
-                ('owner', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='links', to='jobs.owner')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("token_sha256", models.CharField(max_length=64, unique=True)),
+                ("made_at", models.DateTimeField()),
+                ("expires_at", models.DateTimeField()),
+                ("withdrawn_at", models.DateTimeField(blank=True, null=True)),
+                ("last_opened_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "job",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="owner_links", to="jobs.job"
+                    ),
+                ),
+                (
+                    "owner",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="links", to="jobs.owner"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
-                'constraints': [models.CheckConstraint(condition=models.Q(('expires_at__gt', models.F('made_at'))), name='owner_link_expires_later')],
+                "ordering": ["pk"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("expires_at__gt", models.F("made_at"))), name="owner_link_expires_later"
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
-            name='Update',
+            name="Update",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('family', models.CharField(choices=[('booked', 'booking confirmed'), ('finding', 'finding, asks for an answer'), ('decided', 'answer confirmed'), ('promise', 'ready date'), ('ready', 'ready to collect')], max_length=10)),
-                ('message', models.JSONField()),
-                ('message_id', models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
-                ('written_at', models.DateTimeField()),
-                ('sent_at', models.DateTimeField(blank=True, null=True)),
-                ('failed_at', models.DateTimeField(blank=True, null=True)),
-                ('failure', models.CharField(blank=True, max_length=300)),
-                ('entry', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='jobs.journalentry')),
-                ('job', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='updates', to='jobs.job')),
-                ('owner', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='updates', to='jobs.owner')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "family",
+                    models.CharField(
+                        choices=[
+                            ("booked", "booking confirmed"),
+                            ("finding", "finding, asks for an answer"),
+                            ("decided", "answer confirmed"),
+                            ("promise", "ready date"),
+                            ("ready", "ready to collect"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                ("message", models.JSONField()),
+                ("message_id", models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
+                ("written_at", models.DateTimeField()),
+                ("sent_at", models.DateTimeField(blank=True, null=True)),
+                ("failed_at", models.DateTimeField(blank=True, null=True)),
+                ("failure", models.CharField(blank=True, max_length=300)),
+                (
+                    "entry",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="jobs.journalentry"
+                    ),
+                ),
+                (
+                    "job",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="updates", to="jobs.job"
+                    ),
+                ),
+                (
+                    "owner",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="updates", to="jobs.owner"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
-                'constraints': [models.UniqueConstraint(fields=('entry', 'family', 'owner'), name='update_once_an_entry'), models.CheckConstraint(condition=models.Q(('sent_at__isnull', True), ('failed_at__isnull', True), _connector='OR'), name='update_sent_or_failed'), models.CheckConstraint(condition=models.Q(('family__in', ['booked', 'finding', 'decided', 'promise', 'ready'])), name='update_family_known')],
+                "ordering": ["pk"],
+                "constraints": [
+                    models.UniqueConstraint(fields=("entry", "family", "owner"), name="update_once_an_entry"),
+                    models.CheckConstraint(
+                        condition=models.Q(("sent_at__isnull", True), ("failed_at__isnull", True), _connector="OR"),
+                        name="update_sent_or_failed",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("family__in", ["booked", "finding", "decided", "promise", "ready"])),
+                        name="update_family_known",
+                    ),
+                ],
             },
         ),
     ]

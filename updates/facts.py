@@ -1,0 +1,130 @@
+"""The one bridge from rows to the words: what the composed messages are told."""
+
+from datetime import date
+
+from estimates.models import JobForecast, Offer
+from jobs.models import ApprovalRequest, Decision, Finding, Job, Owner
+from updates.compose.facts import (
+    BookingFacts,
+    Common,
+    DecisionFacts,
+    FindingFacts,
+    LeftFacts,
+    OfferFacts,
+    PromiseFacts,
+    ReadyFacts,
+)
+from updates.compose.message import Message
+from updates.story import place_words
+
+
+def common_facts(job: Job, owner: Owner) -> Common:
+    shop = job.shop
+    return Common(
+        owner_name=owner.name,
+        coach_words=f"your {job.coach.year} {job.coach.get_body_display()}",
+        shop_name=shop.name,
+        shop_phone=shop.phone,
+        shop_email=shop.email,
+        locale=owner.locale,
+        time_zone=shop.time_zone,
+    )
+
+
+def finding_facts(request: ApprovalRequest) -> tuple[FindingFacts, OfferFacts]:
+    """A finding as it is put to the owner, at the offer of this request."""
+    finding = request.finding
+    offer = Offer.objects.get(sha256=request.offer_sha256)
+    hours = sum(each["hours"] * each["crew"] for each in offer.content["operations"] if each["kind"] == "labour")
+    return (
+        FindingFacts(
+            kind=finding.kind,
+            seen_words=finding.seen,
+            place_words=place_words(finding),
+            remedy_words=request.remedy.words,
+            remedy_hours=hours or None,
+            moisture_pct=finding.moisture_pct,
+            probe_depth_mm=finding.probe_depth_mm,
+            tap_sound=finding.tap_sound or None,
+            look=finding.look or None,
+            is_wet=finding.is_wet,
+            units=finding.job.shop.units,
+        ),
+        OfferFacts(
+            total_usd=offer.total_usd,
+            ready_with_on=offer.ready_with_on,
+            ready_without_on=offer.ready_without_on,
+            answer_by_at=request.answer_by_at,
+            is_unsafe_to_leave=finding.is_unsafe_to_leave,
+        ),
+    )
+
+
+def decision_facts(decision: Decision, revision_number: int) -> DecisionFacts:
+    """An owner's answer and what holds after it: that revision's total, the expected and the promised date."""
+    request = decision.request
+    job = request.finding.job
+    promise = job.promise
+    return DecisionFacts(
+        is_approved=decision.is_approved,
+        kind=request.finding.kind,
+        place_words=place_words(request.finding),
+        remedy_words=request.remedy.words,
+        signed_by=decision.typed_name,
+        is_unsafe_to_leave=request.finding.is_unsafe_to_leave,
+        new_total_usd=job.revisions.get(number=revision_number).total_usd,
+        expected_on=expected_on(job),
+        promised_on=promise.ready_on if promise else None,
+    )
+
+
+def booking_facts(job: Job) -> BookingFacts:
+    promise = job.promise
+    booked = job.findings.filter(is_booked=True).order_by("number").prefetch_related("remedies__standard")
+    return BookingFacts(
+        work_words=tuple(f"{finding.remedies.all()[0].words} ({place_words(finding)})" for finding in booked),
+        total_usd=job.revisions.get(number=1).total_usd,
+        arrives_on=job.arrives_on,
+        promised_on=promise.ready_on if promise else None,
+    )
+
+
+def promise_facts(data: dict[str, str | None]) -> PromiseFacts:
+    """From the journal entry of a promise."""
+    before = data["before"]
+    return PromiseFacts(
+        old_on=date.fromisoformat(before) if before else None,
+        new_on=date.fromisoformat(str(data["ready_on"])),
+        reason_words=str(data["reason"]),
+    )
+
+
+def ready_facts(job: Job) -> ReadyFacts:
+    left = Finding.objects.filter(job=job, requests__decision__is_approved=False).order_by("number")
+    revision = job.revisions.order_by("-number")[0]
+    return ReadyFacts(
+        total_usd=revision.total_usd,
+        left=tuple(LeftFacts(each.kind, place_words(each), each.is_unsafe_to_leave) for each in left),
+    )
+
+
+def expected_on(job: Job) -> date | None:
+    forecast = JobForecast.objects.filter(job=job).first()
+    return forecast.expected_on if forecast else None
+
+
+def message_from_json(stored: dict[str, object]) -> Message:
+    """A stored message as it was composed (JSON keeps tuples as lists)."""
+    rows = stored["rows"]
+    return Message(
+        subject=str(stored["subject"]),
+        greeting=str(stored["greeting"]),
+        paragraphs=_texts(stored["paragraphs"]),
+        rows=tuple((str(label), str(value)) for label, value in rows),  # type: ignore[attr-defined]
+        action_words=str(stored["action_words"]) if stored["action_words"] else None,
+        closing=_texts(stored["closing"]),
+    )
+
+
+def _texts(values: object) -> tuple[str, ...]:
+    return tuple(str(value) for value in values)  # type: ignore[attr-defined]

@@ -1,0 +1,93 @@
+"""How updates answers the journal: words to the owner, and their hand-over."""
+
+from collections.abc import Callable
+
+from estimates import kinds as estimate_kinds
+from jobs import kinds
+from jobs.journal import Run, reaction
+from jobs.models import ApprovalRequest, Decision, Job, JournalEntry, Owner
+from jobs.calc.stage import Stage
+from jobs.stages import stage_for
+from updates import kinds as update_kinds
+from updates.compose.booking import compose_booking
+from updates.compose.decision import compose_decision
+from updates.compose.facts import Common
+from updates.compose.finding import compose_finding
+from updates.compose.message import Message
+from updates.compose.promise import compose_promise
+from updates.compose.ready import compose_ready
+from updates.facts import (
+    booking_facts,
+    common_facts,
+    decision_facts,
+    finding_facts,
+    promise_facts,
+    ready_facts,
+)
+from updates.models import Update
+from updates.services import hand_over, write_updates
+
+Family = Update.Family
+
+
+@reaction("ask the owner", kinds.OWNER_ASKED)
+def on_owner_asked(entry: JournalEntry, run: Run) -> None:
+    """Put the finding to everyone who may decide, unless it has been settled meanwhile."""
+    request = ApprovalRequest.objects.select_related(
+        "finding__job__coach", "finding__job__shop", "remedy__standard"
+    ).get(pk=entry.data["request"])
+    asked = [] if request.closed_at else [finding_facts(request)]
+    with run.finish():
+        if asked:
+            _tell(entry, Family.FINDING, run, lambda common: compose_finding(common, asked))
+
+
+@reaction("confirm to the owner", estimate_kinds.SCOPE_PLANNED)
+def on_scope_planned(entry: JournalEntry, run: Run) -> None:
+    """Confirm an answer, or the booking, once the date that goes with it is planned."""
+    decision_id = entry.data["decision"]
+    with run.finish():
+        if decision_id is None:
+            booked = booking_facts(entry.job)
+            _tell(entry, Family.BOOKED, run, lambda common: compose_booking(common, booked))
+            return
+        decision = Decision.objects.select_related(
+            "request__finding__job__coach", "request__finding__job__shop", "request__remedy__standard"
+        ).get(pk=decision_id)
+        decided = decision_facts(decision, entry.data["revision"])
+        _tell(entry, Family.DECIDED, run, lambda common: compose_decision(common, decided))
+
+
+@reaction("tell the owner the date", kinds.DATE_PROMISED)
+def on_date_promised(entry: JournalEntry, run: Run) -> None:
+    """A first promise given before the booking is confirmed travels in that confirmation."""
+    with run.finish():
+        if entry.data["before"] is None and not entry.job.updates.filter(family=Family.BOOKED).exists():
+            return
+        promised = promise_facts(entry.data)
+        _tell(entry, Family.PROMISE, run, lambda common: compose_promise(common, promised))
+
+
+@reaction("tell the owner it is ready", kinds.OPERATION_FINISHED, kinds.HOLD_POINT_PASSED, kinds.OWNER_DECIDED)
+def on_work_done(entry: JournalEntry, run: Run) -> None:
+    """Once all work, checks and answers are done, say that the coach can be collected; once a job."""
+    with run.finish():
+        job = Job.objects.select_for_update().get(pk=entry.job_id)
+        is_done = stage_for(job) == Stage.READY and not job.findings.undecided().exists()
+        if not is_done or job.updates.filter(family=Family.READY).exists():
+            return
+        done = ready_facts(entry.job)
+        _tell(entry, Family.READY, run, lambda common: compose_ready(common, done))
+
+
+@reaction("hand the message over", update_kinds.UPDATE_WRITTEN)
+def on_update_written(entry: JournalEntry, run: Run) -> None:
+    update = Update.objects.select_related("owner", "job__shop", "job__coach").get(pk=entry.data["update"])
+    hand_over(update, run)
+
+
+def _tell(entry: JournalEntry, family: str, run: Run, compose: Callable[[Common], Message]) -> None:
+    """Write the message to each owner who may decide."""
+    owners: list[Owner] = list(entry.job.deciders())
+    messages = [(owner, compose(common_facts(entry.job, owner))) for owner in owners]
+    write_updates(entry, family, messages, now=run.now)
