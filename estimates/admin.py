@@ -9,32 +9,32 @@ from estimates.models import Material, Offer, Rates, RecipeMaterial, RecipeOpera
 
 
 @admin.register(Rates)
-class RatesAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
+class RatesAdmin(admin.ModelAdmin):
     list_display = ["shop", "labour_usd_per_hour", "material_markup_pct", "tax_rate_pct", "tax_basis"]
 
 
 @admin.register(Material)
-class MaterialAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
+class MaterialAdmin(admin.ModelAdmin):
     list_display = ["name", "shop", "sold_unit", "pack_quantity", "pack_cost_usd"]
     list_filter = ["shop"]
     search_fields = ["name"]
 
 
 @admin.register(RecipeOperation)
-class RecipeOperationAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
+class RecipeOperationAdmin(admin.ModelAdmin):
     list_display = ["words", "standard_remedy", "position", "phase", "kind", "setup_hours", "hours_per_unit", "basis"]
     list_filter = ["standard_remedy__shop", "phase"]
     list_select_related = ["standard_remedy"]
 
 
 @admin.register(RecipeMaterial)
-class RecipeMaterialAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
+class RecipeMaterialAdmin(admin.ModelAdmin):
     list_display = ["material", "standard_remedy", "basis", "per_unit", "waste"]
     list_filter = ["standard_remedy__shop"]
     list_select_related = ["material", "standard_remedy"]
 
 
-class _ReadOnly(admin.ModelAdmin):  # type: ignore[type-arg]
+class _ReadOnly(admin.ModelAdmin):
     def has_add_permission(self, request: HttpRequest) -> bool:
         return False
 

@@ -1,0 +1,277 @@
+"""Reading the board: what stands in each bay, what is promised, what waits for whom."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+from zoneinfo import ZoneInfo
+
+from django.core.exceptions import ObjectDoesNotExist
+from django.db.models import Prefetch
+
+from estimates.calc.plan.causes import Step
+from estimates.models import JobForecast, Offer, PlannedTask, ShopPlan
+from jobs.calc.stage import Stage
+from jobs.journal import KINDS
+from jobs.models import ApprovalRequest, Bay, Job, Reaction, Shop
+from jobs.stages import stage_for, with_stage_rows
+from shopfloor.board.chart import LONGEST_DAYS, PAST_DAYS, Band, Chart, Stay, closed_days, draw_chart, midnight
+from shopfloor.board.overruns import over_days, steps_since
+from updates.models import Update
+
+# Shorter waits (a flash-off, a treatment drying over lunch) would only make the bar restless.
+SHORTEST_WAIT = timedelta(hours=4)
+
+
+@dataclass(frozen=True)
+class JobLine:
+    """One open job: where it is, what was promised, what is expected."""
+
+    job: Job
+    stage: Stage
+    where: str
+    promised_on: date | None
+    expected_on: date | None
+    days: int | None  # expected minus promised; None while one of them is missing
+    waits_for: str
+    steps: tuple[Step, ...]
+
+    @property
+    def is_over(self) -> bool:
+        return self.days is not None and self.days > 0
+
+
+@dataclass(frozen=True)
+class QuestionLine:
+    """An open question to an owner."""
+
+    request: ApprovalRequest
+    job: Job
+    total_usd: Decimal | None
+    with_on: date | None
+    without_on: date | None
+    days: int | None
+    age: timedelta
+    is_late: bool
+
+
+@dataclass(frozen=True)
+class TroubleLine:
+    """Work of the worker that was given up; the manager may have it tried again."""
+
+    reaction: Reaction
+    job: Job
+    what: str
+    after: str
+
+
+@dataclass(frozen=True)
+class Board:
+    chart: Chart
+    bands: tuple[Band, ...]
+    jobs: tuple[JobLine, ...]
+    overruns: tuple[JobLine, ...]
+    questions: tuple[QuestionLine, ...]
+    troubles: tuple[TroubleLine, ...]
+    refused: tuple[Update, ...]
+    planned_at: datetime | None
+
+
+def read_board(shop: Shop, now: datetime) -> Board:
+    """The whole board of a shop: a fixed number of queries, however many coaches there are."""
+    jobs = list(_open_jobs(shop))
+    lines = tuple(_job_line(job) for job in jobs)
+    bands = tuple(_bands(shop, lines, now))
+    plan = ShopPlan.objects.filter(shop=shop).first()
+    return Board(
+        chart=draw_chart(bands, now=now, time_zone=shop.time_zone, closed=_closed(shop, now)),
+        bands=bands,
+        jobs=lines,
+        overruns=tuple(line for line in lines if line.is_over),
+        questions=tuple(_questions(shop, now)),
+        troubles=tuple(_troubles(shop)),
+        refused=tuple(refused_updates(shop)),
+        planned_at=plan.made_at if plan else None,
+    )
+
+
+def refused_updates(shop: Shop) -> Iterable[Update]:
+    """Messages of open jobs that the mail server will not take: the owner must be reached another way."""
+    refused = Update.objects.filter(job__shop=shop, job__collected_at__isnull=True, failed_at__isnull=False)
+    return refused.select_related("job__coach", "owner")
+
+
+def forecast_of(job: Job) -> JobForecast | None:
+    try:
+        return job.forecast
+    except ObjectDoesNotExist:
+        return None
+
+
+def _open_jobs(shop: Shop) -> Iterable[Job]:
+    waits = PlannedTask.objects.filter(kind="wait").order_by("start_at", "pk")
+    jobs = Job.objects.open().filter(shop=shop).with_coach().select_related("forecast__bay")
+    return with_stage_rows(jobs).prefetch_related("promises", "date_changes", Prefetch("planned_tasks", queryset=waits))
+
+
+def _job_line(job: Job) -> JobLine:
+    forecast, promise = forecast_of(job), job.promise
+    expected_on = forecast.expected_on if forecast else None
+    days = (expected_on - promise.ready_on).days if expected_on and promise else None
+    return JobLine(
+        job=job,
+        stage=stage_for(job),
+        where=where_words(job),
+        promised_on=promise.ready_on if promise else None,
+        expected_on=expected_on,
+        days=days,
+        waits_for=forecast.waits_for if forecast else "",
+        steps=steps_since(promise, job.date_changes.all()) if promise and days and days > 0 else (),
+    )
+
+
+def where_words(job: Job) -> str:
+    if job.arrived_at is None:
+        return "not here yet"
+    return str(job.bay) if job.is_in_bay else "outside"
+
+
+def _bands(shop: Shop, lines: Sequence[JobLine], now: datetime) -> Iterable[Band]:
+    by_bay: dict[int, list[Stay]] = {}
+    outside, booked = [], []
+    for line in lines:
+        bay_id, stay = _bay_stay(line, now)
+        if bay_id and stay:
+            by_bay.setdefault(bay_id, []).append(stay)
+        if line.job.arrived_at is None:
+            booked.append(_lane_stay(line, now, stay))
+        elif not line.job.is_in_bay:
+            outside.append(_lane_stay(line, now, stay))
+    for bay in Bay.objects.filter(shop=shop):
+        stays = tuple(by_bay.get(bay.pk, ()))
+        yield Band(bay.name, _bay_note(bay, lines), stays)
+    yield Band("Outside", _count(len(outside), "coach", "coaches"), tuple(outside), is_lanes=True)
+    yield Band("Booked", _count(len(booked), "coach", "coaches"), tuple(booked), is_lanes=True)
+
+
+def _bay_note(bay: Bay, lines: Sequence[JobLine]) -> str:
+    standing = [line.job.number for line in lines if line.job.is_in_bay and line.job.bay_id == bay.pk]
+    return f"job {standing[0]}" if standing else "empty"
+
+
+def _count(number: int, one: str, many: str) -> str:
+    return f"{number} {one if number == 1 else many}"
+
+
+def _bay_stay(line: JobLine, now: datetime) -> tuple[int | None, Stay | None]:
+    """The bay this coach stands in or is planned for, and its bar there."""
+    job, forecast = line.job, forecast_of(line.job)
+    if job.is_in_bay and job.entered_bay_at:
+        until_at = forecast.bay_until_at if forecast and forecast.bay_id == job.bay_id else None
+        return job.bay_id, _stay(line, job.entered_bay_at, max(until_at or now, now))
+    if forecast and forecast.bay_id and forecast.bay_from_at and forecast.bay_until_at:
+        return forecast.bay_id, _stay(line, forecast.bay_from_at, forecast.bay_until_at)
+    return None, None
+
+
+def _lane_stay(line: JobLine, now: datetime, bay_stay: Stay | None) -> Stay:
+    """The thin bar of a coach in no bay: until it goes into one, or until it is ready."""
+    job, forecast = line.job, forecast_of(line.job)
+    arrival = job.arrived_at or midnight(job.arrives_on, ZoneInfo(job.shop.time_zone))
+    from_at = max(arrival, job.left_bay_at or arrival)
+    if bay_stay:
+        return _stay(line, from_at, max(from_at, bay_stay.from_at), is_whole=False)
+    until_at = forecast.expected_at if forecast else now
+    return _stay(line, from_at, max(from_at, until_at))
+
+
+def _stay(line: JobLine, from_at: datetime, until_at: datetime, *, is_whole: bool = True) -> Stay:
+    """is_whole: this bar ends with the job, so it carries the flag, the post and the waits."""
+    job, forecast = line.job, forecast_of(line.job)
+    spans = [(task.start_at, task.end_at) for task in job.planned_tasks.all()]  # read as waits only
+    waits = [(begin, end) for begin, end in spans if end - begin > SHORTEST_WAIT]
+    return Stay(
+        job_id=job.pk,
+        number=job.number,
+        coach=str(job.coach),
+        words=_stay_words(line, from_at, until_at, is_whole=is_whole),
+        from_at=from_at,
+        until_at=until_at,
+        expected_at=forecast.expected_at if forecast and is_whole else None,
+        promised_on=line.promised_on if is_whole else None,
+        over_days=over_days(line.promised_on, line.expected_on) if is_whole else 0,
+        waits=tuple(waits) if is_whole else (),
+    )
+
+
+def _stay_words(line: JobLine, from_at: datetime, until_at: datetime, *, is_whole: bool) -> str:
+    job = line.job
+    zone = ZoneInfo(job.shop.time_zone)
+    span = f"{day_words(from_at.astimezone(zone).date())} to {day_words(until_at.astimezone(zone).date())}"
+    parts = [f"Job {job.number}, {job.coach}, {line.stage}, {span}"]
+    if is_whole and line.promised_on:
+        parts.append(f"promised {day_words(line.promised_on)}")
+    if is_whole and line.expected_on:
+        parts.append(f"expected {day_words(line.expected_on)}")
+    if is_whole and line.is_over:
+        parts.append(f"{_count(line.days or 0, 'day', 'days')} over")
+    if line.waits_for:
+        parts.append(f"waits for {line.waits_for}")
+    return ", ".join(parts)
+
+
+def day_words(on: date) -> str:
+    return f"{on:%b} {on.day}"
+
+
+def _closed(shop: Shop, now: datetime) -> frozenset[date]:
+    zone = ZoneInfo(shop.time_zone)
+    first_on = shop.local_date(now) - timedelta(days=PAST_DAYS)
+    end = midnight(first_on + timedelta(days=LONGEST_DAYS), zone)
+    return closed_days(shop.calendar().shifts(midnight(first_on, zone), end), first_on, LONGEST_DAYS, zone)
+
+
+def _questions(shop: Shop, now: datetime) -> Iterable[QuestionLine]:
+    requests = list(
+        ApprovalRequest.objects.open()
+        .filter(finding__job__shop=shop)
+        .select_related("finding__job__coach", "finding__job__forecast", "remedy__standard", "ready_without")
+        .order_by("asked_at", "pk")
+    )
+    shown = Offer.objects.filter(sha256__in=[request.offer_sha256 for request in requests])
+    offers = {offer.sha256: offer for offer in shown}
+    for request in requests:
+        yield _question(request, offers.get(request.offer_sha256), now)
+
+
+def _question(request: ApprovalRequest, offer: Offer | None, now: datetime) -> QuestionLine:
+    """Dates by the plan as it is now; by the offer until there is one."""
+    job = request.finding.job
+    forecast = forecast_of(job)
+    without = getattr(request, "ready_without", None)
+    with_on = offer.ready_with_on if offer else None
+    without_on = offer.ready_without_on if offer else None
+    if forecast and without:
+        with_on, without_on = forecast.expected_on, without.ready_on
+    return QuestionLine(
+        request=request,
+        job=job,
+        total_usd=offer.total_usd if offer else None,
+        with_on=with_on,
+        without_on=without_on,
+        days=(with_on - without_on).days if with_on and without_on else None,
+        age=now - request.asked_at,
+        is_late=now > request.answer_by_at,
+    )
+
+
+def _troubles(shop: Shop) -> Iterable[TroubleLine]:
+    given_up = (
+        Reaction.objects.filter(entry__job__shop=shop, state=Reaction.State.GIVEN_UP)
+        .select_related("entry__job__coach")
+        .order_by("pk")
+    )
+    for reaction in given_up:
+        kind = KINDS.get(reaction.entry.kind)
+        after = kind.words if kind else reaction.entry.kind
+        yield TroubleLine(reaction, reaction.entry.job, reaction.name, after)

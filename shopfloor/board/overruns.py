@@ -1,0 +1,30 @@
+"""Why a coach is expected later, or sooner, than promised: the recorded moves of its date, added up by cause."""
+
+from collections.abc import Iterable
+from datetime import date
+
+from estimates.calc.plan.causes import DateChange as Move
+from estimates.calc.plan.causes import Step, attribute
+from estimates.models import DateChange
+from jobs.models import Promise
+
+
+def steps_since(promise: Promise, changes: Iterable[DateChange]) -> tuple[Step, ...]:
+    """The causes since a promise was given, in calendar days that add up to expected minus promised.
+
+    changes: the coach's moves, oldest first. The plan that stood when the promise was given is where the
+    first move after it begins; a first plan made after the promise counts as the one expected then.
+    """
+    later = [change for change in changes if change.changed_at > promise.promised_at]
+    expected_on = promise.expected_on or promise.ready_on
+    if later:
+        expected_on = later[0].from_on or later[0].to_on
+    moves = [Move(change.from_on, change.to_on, change.cause, change.words) for change in later if change.from_on]
+    return attribute(promise.ready_on, expected_on, moves)
+
+
+def over_days(promised_on: date | None, expected_on: date | None) -> int:
+    """Calendar days by which a coach is expected after its promised day; 0 when in time or not known."""
+    if promised_on is None or expected_on is None:
+        return 0
+    return max(0, (expected_on - promised_on).days)

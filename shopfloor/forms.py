@@ -1,0 +1,225 @@
+"""The manager's forms."""
+
+from typing import Any
+
+from django import forms
+
+from jobs.calc.faces import Face, Place, check_place
+from jobs.calc.lengths import print_length
+from jobs.fields import AboveZeroLengthField, LengthField
+from jobs.models import Bay, Coach, Decision, Job, Owner, Shop, StandardRemedy
+from jobs.models.finding import FACE_CHOICES, FindingKind
+from jobs.services.booking import BookedWork
+from shopfloor.services import NewCoach, NewOwner
+
+WORKS = 4
+BIGGEST_MM = {"length": 25_000.0, "width": 4_000.0, "height": 5_000.0}
+SMALLEST_MM = {"length": 1_000.0, "width": 1_000.0, "height": 500.0}
+
+
+def day_field(label: str, *, required: bool = True, help_text: str = "") -> forms.DateField:
+    widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    return forms.DateField(label=label, required=required, help_text=help_text, widget=widget)
+
+
+class BookingForm(forms.Form):
+    """A stay, for a coach the shop knows or for a new one."""
+
+    coach = forms.ModelChoiceField(Coach.objects.none(), required=False, empty_label="A new coach, written below")
+    make = forms.CharField(max_length=40, required=False)
+    model = forms.CharField(max_length=40, required=False)
+    year = forms.IntegerField(min_value=1920, max_value=2100, required=False)
+    body = forms.ChoiceField(choices=[("", "Choose"), *Coach.Body.choices], required=False)
+    owner_name = forms.CharField(label="Owner's name", max_length=80, required=False)
+    owner_email = forms.EmailField(label="E-mail", required=False)
+    owner_phone = forms.CharField(label="Phone", max_length=30, required=False)
+    owner_locale = forms.ChoiceField(label="Language and region", choices=Owner.Locale.choices, required=False)
+    owner_may_decide = forms.BooleanField(label="May say yes or no to added work", required=False, initial=True)
+    complaint = forms.CharField(
+        label="What the owner reports", max_length=300, widget=forms.Textarea(attrs={"rows": 2})
+    )
+    arrives_on = day_field("Arrives on")
+    promised_on = day_field(
+        "Promise the owner this ready date", required=False, help_text="May stay empty: promise once the plan is made."
+    )
+    bay = forms.ModelChoiceField(Bay.objects.none(), required=False, empty_label="Whichever is free first")
+    priority = forms.IntegerField(min_value=1, max_value=9, initial=5, help_text="1 goes before 9.")
+
+    def __init__(self, *args: Any, shop: Shop, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.shop = shop
+        _choices(self, "coach", Coach.objects.filter(shop=shop).exclude(jobs__in=Job.objects.open()).order_by("make"))
+        _choices(self, "bay", shop.bays.all())
+        for name, label in (("length", "Length"), ("width", "Width"), ("height", "Height of the body")):
+            self.fields[name] = LengthField(units=shop.units, label=label, required=False)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if not cleaned.get("coach"):
+            self._need_new_coach(cleaned)
+        arrives_on, promised_on = cleaned.get("arrives_on"), cleaned.get("promised_on")
+        if arrives_on and promised_on and promised_on < arrives_on:
+            self.add_error("promised_on", "This lies before the coach arrives.")
+        self._check_bay(cleaned)
+        return cleaned
+
+    def coach_or_new(self) -> Coach | NewCoach:
+        """The chosen coach, or what was written about a new one; only after is_valid()."""
+        given = self.cleaned_data
+        if given["coach"]:
+            return given["coach"]  # type: ignore[no-any-return]
+        return NewCoach(
+            make=given["make"],
+            model=given["model"],
+            year=given["year"],
+            body=given["body"],
+            length_mm=given["length"],
+            width_mm=given["width"],
+            height_mm=given["height"],
+            owner=NewOwner(
+                name=given["owner_name"],
+                email=given["owner_email"],
+                phone=given["owner_phone"],
+                locale=given["owner_locale"] or Owner.Locale.EN_US,
+                may_decide=given["owner_may_decide"],
+            ),
+        )
+
+    def _need_new_coach(self, cleaned: dict[str, Any]) -> None:
+        for name in ("make", "year", "body", "length", "width", "height", "owner_name", "owner_email"):
+            if not cleaned.get(name) and name not in self.errors:
+                self.add_error(name, "A new coach needs this.")
+        for name, biggest_mm in BIGGEST_MM.items():
+            size_mm = cleaned.get(name)
+            if size_mm and not SMALLEST_MM[name] <= size_mm <= biggest_mm:
+                limits = [print_length(mm, units=self.shop.units) for mm in (SMALLEST_MM[name], biggest_mm)]
+                self.add_error(name, f"A coach's {name} lies between {limits[0]} and {limits[1]}.")
+
+    def _check_bay(self, cleaned: dict[str, Any]) -> None:
+        bay, coach = cleaned.get("bay"), cleaned.get("coach")
+        length_mm = coach.length_mm if coach else cleaned.get("length")
+        if bay and length_mm and length_mm > bay.longest_coach_mm:
+            self.add_error("bay", f"This coach is too long for {bay}.")
+
+
+class WorkForm(forms.Form):
+    """One piece of work the owner brought in, with the remedy agreed at the desk."""
+
+    kind = forms.ChoiceField(label="What is wrong", choices=[("", "Choose"), *FindingKind.choices])
+    face = forms.ChoiceField(label="Where", choices=[("", "Choose"), *FACE_CHOICES])
+    seen = forms.CharField(label="What is seen", max_length=500, widget=forms.Textarea(attrs={"rows": 2}))
+    remedy = forms.ModelChoiceField(StandardRemedy.objects.none(), label="Remedy", empty_label="Choose")
+
+    def __init__(self, *args: Any, shop: Shop, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        _choices(self, "remedy", shop.standard_remedies.filter(is_active=True))
+        self.fields["left"] = LengthField(units=shop.units, label="From the left of the face")
+        self.fields["top"] = LengthField(units=shop.units, label="From the top of the face")
+        self.fields["width"] = AboveZeroLengthField(units=shop.units, label="Width")
+        self.fields["height"] = AboveZeroLengthField(units=shop.units, label="Height")
+
+    def place(self) -> Place | None:
+        """The place, once all of it reads as lengths."""
+        given = [self.cleaned_data.get(name) for name in ("left", "top", "width", "height")]
+        lengths_mm = [length_mm for length_mm in given if length_mm is not None]
+        face = self.cleaned_data.get("face")
+        if not face or len(lengths_mm) < len(given):
+            return None
+        return Place(Face(face), *lengths_mm)
+
+    def check_on(self, coach: Coach | NewCoach) -> None:
+        """Add an error if the place does not lie on the coach."""
+        place = self.place()
+        if place is None:
+            return
+        try:
+            check_place(place, coach.faces())
+        except ValueError as error:
+            self.add_error("face", str(error))
+
+    def work(self) -> BookedWork:
+        place = self.place()
+        if place is None:
+            raise ValueError("work() is for a valid form")
+        given = self.cleaned_data
+        return BookedWork(given["kind"], place, given["seen"], given["remedy"])
+
+
+class JobBooking:
+    """The booking page's forms taken as one: the stay, and one to four pieces of work."""
+
+    def __init__(self, shop: Shop, data: Any = None) -> None:
+        self.stay = BookingForm(data, shop=shop)
+        self.works = [
+            WorkForm(data, shop=shop, prefix=f"work{number}", empty_permitted=number > 1, use_required_attribute=False)
+            for number in range(1, WORKS + 1)
+        ]
+
+    def is_valid(self) -> bool:
+        # A list, not a generator: every form shows its errors at once.
+        are_valid = [form.is_valid() for form in (self.stay, *self.works)]
+        if self.stay.is_valid():
+            coach = self.stay.coach_or_new()
+            for form in self._filled():
+                form.check_on(coach)
+        return all(are_valid) and all(form.is_valid() for form in self.works)
+
+    def work(self) -> list[BookedWork]:
+        return [form.work() for form in self._filled()]
+
+    @property
+    def error_count(self) -> int:
+        return sum(len(form.errors) for form in (self.stay, *self.works))
+
+    def _filled(self) -> list[WorkForm]:
+        return [form for form in self.works if form.has_changed()]
+
+
+class PromiseForm(forms.Form):
+    """A ready date for the owner; the first needs no reason, a new one does."""
+
+    ready_on = day_field("Ready on")
+    reason = forms.CharField(
+        label="Why, in words for the owner", max_length=300, required=False, widget=forms.Textarea(attrs={"rows": 2})
+    )
+
+    def __init__(self, *args: Any, job: Job, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if job.promise:
+            self.fields["reason"].required = True
+            self.fields["reason"].error_messages["required"] = "Tell the owner why the date changes."
+        else:
+            del self.fields["reason"]
+
+
+class SpokenAnswerForm(forms.Form):
+    """An owner's answer by phone or in person, written down by the shop. Nothing is chosen beforehand."""
+
+    answer = forms.ChoiceField(
+        label="The owner says",
+        choices=[("yes", "Yes, do this work"), ("no", "No, leave it as it is")],
+        widget=forms.RadioSelect,
+    )
+    owner = forms.ModelChoiceField(Owner.objects.none(), label="Who answers", empty_label="Choose")
+    typed_name = forms.CharField(label="Name as the owner gives it", max_length=80)
+    channel = forms.ChoiceField(
+        label="How",
+        choices=[(Decision.Channel.PHONE, "By phone"), (Decision.Channel.IN_PERSON, "In person")],
+        widget=forms.RadioSelect,
+    )
+    seen_sha256 = forms.CharField(max_length=64, widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, job: Job, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        _choices(self, "owner", job.deciders())
+
+
+class WithdrawalForm(forms.Form):
+    reason = forms.CharField(label="Why it is taken back", max_length=200)
+
+
+def _choices(form: forms.Form, name: str, queryset: Any) -> None:
+    field = form.fields[name]
+    if not isinstance(field, forms.ModelChoiceField):
+        raise TypeError(f"{name} is no choice among rows")
+    field.queryset = queryset

@@ -1,0 +1,105 @@
+"""The manager's page of one job: rows in, frozen lines ready to print out."""
+
+from collections import Counter
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from django.db.models import Prefetch
+
+from estimates.calc.plan.causes import Step
+from estimates.models import DateChange, JobForecast, Offer, Revision
+from jobs.body_plan import BodyPlan, draw_plan
+from jobs.calc.stage import Stage
+from jobs.models import CoachOwner, Finding, Job, Promise
+from jobs.stages import stage_for, with_stage_rows
+from jobs.views.rows import FindingRow, finding_rows
+from shopfloor.board.lines import forecast_of, where_words
+from shopfloor.board.overruns import steps_since
+from updates.models import OwnerLink, Update
+
+
+@dataclass(frozen=True)
+class FindingLine:
+    """A finding with the offer that was last put to the owner."""
+
+    row: FindingRow
+    offer: Offer | None
+
+    @property
+    def is_open(self) -> bool:
+        return self.row.request is not None and self.row.request.closed_at is None
+
+
+@dataclass(frozen=True)
+class OwnerLine:
+    ownership: CoachOwner
+    open_links: int
+
+
+@dataclass(frozen=True)
+class JobSheet:
+    job: Job
+    stage: Stage
+    where: str
+    promise: Promise | None
+    promises: tuple[Promise, ...]
+    forecast: JobForecast | None
+    days: int | None
+    steps: tuple[Step, ...]
+    moves: tuple[DateChange, ...]
+    owners: tuple[OwnerLine, ...]
+    findings: tuple[FindingLine, ...]
+    revisions: tuple[Revision, ...]
+    updates: tuple[Update, ...]
+    plan: BodyPlan
+
+    @property
+    def questions(self) -> tuple[FindingLine, ...]:
+        return tuple(line for line in self.findings if line.is_open)
+
+    @property
+    def expected_on(self) -> date | None:
+        return self.forecast.expected_on if self.forecast else None
+
+
+def read_job_sheet(job_id: int, now: datetime) -> JobSheet:
+    """All that the page of a job shows but its journal, in a fixed number of queries."""
+    jobs = Job.objects.with_coach().select_related("forecast__bay").prefetch_related("promises", "date_changes")
+    job = with_stage_rows(jobs).get(pk=job_id)
+    promise, forecast = job.promise, forecast_of(job)
+    lines = tuple(_finding_line(row) for row in finding_rows(job, _findings(job)))
+    days = (forecast.expected_on - promise.ready_on).days if forecast and promise else None
+    return JobSheet(
+        job=job,
+        stage=stage_for(job),
+        where=where_words(job),
+        promise=promise,
+        promises=tuple(reversed(job.promises.all())),
+        forecast=forecast,
+        days=days,
+        steps=steps_since(promise, job.date_changes.all()) if promise and days else (),
+        moves=tuple(reversed(job.date_changes.all())),
+        owners=tuple(_owners(job, now)),
+        findings=lines,
+        revisions=tuple(reversed(job.revisions.order_by("number"))),
+        updates=tuple(job.updates.select_related("owner").order_by("-pk")),
+        plan=draw_plan(job.coach, [(line.row.finding, f"#finding-{line.row.finding.number}") for line in lines]),
+    )
+
+
+def _findings(job: Job) -> list[Finding]:
+    offers = Offer.objects.order_by("pk")
+    return list(job.findings.for_page().prefetch_related(Prefetch("offers", queryset=offers)).order_by("-number"))
+
+
+def _owners(job: Job, now: datetime) -> list[OwnerLine]:
+    links = OwnerLink.objects.filter(job=job, withdrawn_at__isnull=True, expires_at__gt=now)
+    open_links = Counter(links.values_list("owner_id", flat=True))
+    ownerships = job.coach.ownerships.select_related("owner").order_by("pk")
+    return [OwnerLine(ownership, open_links[ownership.owner_id]) for ownership in ownerships]
+
+
+def _finding_line(row: FindingRow) -> FindingLine:
+    asked = row.request
+    offers = [offer for offer in row.finding.offers.all() if asked and offer.sha256 == asked.offer_sha256]
+    return FindingLine(row, offers[0] if offers else None)

@@ -1,0 +1,72 @@
+"""A journal entry in words for the manager: what happened is in the kind, this adds the particulars."""
+
+from collections.abc import Callable
+from datetime import date
+from typing import Any
+
+from jobs.journal import KINDS
+from jobs.models import JournalEntry
+
+Data = dict[str, Any]
+
+
+def kind_words(entry: JournalEntry) -> str:
+    kind = KINDS.get(entry.kind)
+    return kind.words if kind else entry.kind
+
+
+def particulars(entry: JournalEntry) -> str:
+    """What the entry keeps that a person would ask for; empty when the kind says it all."""
+    tell = _TELL.get(entry.kind)
+    return tell(entry.data) if tell else ""
+
+
+def _moved(data: Data) -> str:
+    return f"into {data['bay']}" if data["bay"] else "out of its bay"
+
+
+def _promised(data: Data) -> str:
+    before = f", before {_day(data['before'])}" if data["before"] else ""
+    return f"{_day(data['ready_on'])}{before}. {data['reason']}"
+
+
+def _date_moved(data: Data) -> str:
+    before = f"{_day(data['from_on'])} to " if data["from_on"] else ""
+    return f"{before}{_day(data['to_on'])}: {data['words']}"
+
+
+def _decided(data: Data) -> str:
+    channel = {"link": "by the link", "phone": "by phone", "in_person": "in person"}[data["channel"]]
+    return f"{'yes' if data['is_approved'] else 'no'}, {data['typed_name']}, {channel}"
+
+
+def _settled(data: Data) -> str:
+    return f"revision {data['revision']}, ${data['total_usd']}"
+
+
+def _day(text: str) -> str:
+    on = date.fromisoformat(text)
+    return f"{on:%b} {on.day}, {on.year}"
+
+
+_TELL: dict[str, Callable[[Data], str]] = {
+    "job_booked": lambda data: f"arrives {_day(data['arrives_on'])}",
+    "coach_moved": _moved,
+    "date_promised": _promised,
+    "finding_posted": lambda data: f"finding {data['number']}: {data['seen']}",
+    "photos_added": lambda data: f"{len(data['photos_sha256'])} new",
+    "request_withdrawn": lambda data: str(data["reason"]),
+    "owner_decided": _decided,
+    "work_agreed": lambda data: ", ".join(data["operations"]),
+    "operation_started": lambda data: str(data["words"]),
+    "operation_finished": lambda data: str(data["words"]),
+    "hold_point_passed": lambda data: f"{data['words']} {data['note']}".strip(),
+    "hold_point_failed": lambda data: f"{data['words']}: {data['note']}",
+    "offer_made": lambda data: f"${data['total_usd']}, {data['days']} days",
+    "scope_settled": _settled,
+    "scope_planned": _settled,
+    "date_moved": _date_moved,
+    "update_written": lambda data: str(data.get("subject", "")),
+    "update_refused": lambda data: str(data["failure"]),
+    "links_withdrawn": lambda data: f"{data['links']} closed",
+}

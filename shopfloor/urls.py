@@ -1,0 +1,29 @@
+"""Every address: one include an app, then the manager's pages."""
+
+from django.contrib import admin
+from django.urls import include, path
+
+from shopfloor.views import board, booking, health, jobs, mailbox
+
+pages = [
+    path("manager/", board.board, name="board"),
+    path("manager/jobs/", jobs.job_list, name="job-list"),
+    path("manager/jobs/book/", booking.job_book, name="job-book"),
+    path("manager/jobs/<int:job_id>/", jobs.job_detail, name="job-detail"),
+    path("manager/jobs/<int:job_id>/promise/", jobs.date_promise, name="date-promise"),
+    path("manager/jobs/<int:job_id>/links/<int:owner_id>/withdraw/", jobs.links_withdraw, name="links-withdraw"),
+    path("manager/questions/<int:request_id>/answer/", jobs.decision_record, name="decision-record"),
+    path("manager/questions/<int:request_id>/withdraw/", board.request_withdraw, name="request-withdraw"),
+    path("manager/reactions/<int:reaction_id>/retry/", board.reaction_retry, name="reaction-retry"),
+    path("mailbox/", mailbox.mailbox, name="mailbox"),
+]
+
+urlpatterns = [
+    path("", include("jobs.urls")),
+    path("", include("updates.urls")),
+    path("estimates/", include("estimates.urls")),
+    path("", include((pages, "shopfloor"))),
+    path("admin/", admin.site.urls),
+    path("healthz", health.process_up, name="process-up"),
+    path("readyz", health.process_ready, name="process-ready"),
+]
