@@ -1,0 +1,103 @@
+"""Template filters, built in to every template: money, hours, lengths and times as the shop writes them.
+
+An empty value prints as nothing, since a template shows what is there. A value of the wrong type is a
+defect and raises TypeError or ValueError.
+"""
+
+from datetime import date, datetime, timedelta
+from decimal import ROUND_HALF_UP, Decimal
+from zoneinfo import ZoneInfo
+
+from django import template
+from django.utils import dateformat
+
+from jobs.calc.lengths import print_length
+from jobs.models import Shop
+
+register = template.Library()
+
+CENT = Decimal("0.01")
+TIME_FORMAT = "D, M j, g:i A"
+DATE_FORMAT = "D, M j, Y"
+SPANS = [(timedelta(days=1), "day"), (timedelta(hours=1), "hour"), (timedelta(minutes=1), "minute")]
+
+
+@register.filter
+def money(usd: Decimal | int | str | None) -> str:
+    """US dollars to the cent: $1,234.50. Raises TypeError for a float, which is never money."""
+    if usd is None or usd == "":
+        return ""
+    if not isinstance(usd, Decimal | int):
+        raise TypeError(f"money must be a Decimal, got {usd!r}")
+    amount = Decimal(usd).quantize(CENT, rounding=ROUND_HALF_UP)
+    return f"{'-' if amount < 0 else ''}${abs(amount):,.2f}"
+
+
+@register.filter
+def hours(number: float | str | None) -> str:
+    """Hours with as many decimals as they need, at most two: 2.5 h."""
+    if number is None or number == "":
+        return ""
+    text = f"{float(number):.2f}".rstrip("0").rstrip(".")
+    return f"{'0' if text == '-0' else text} h"
+
+
+@register.filter
+def length(mm: float | str | None, shop: Shop) -> str:
+    """A length [mm] in the shop's units."""
+    if mm is None or mm == "":
+        return ""
+    return print_length(float(mm), units=shop.units)
+
+
+@register.filter
+def shop_time(at: datetime | str | None, shop: Shop) -> str:
+    """Day and time on the shop's clock: Wed, Nov 25, 3:10 PM."""
+    return dateformat.format(_on_shop_clock(at, shop), TIME_FORMAT) if isinstance(at, datetime) else _nothing(at)
+
+
+@register.filter
+def shop_date(day: date | str | None, shop: Shop | None = None) -> str:
+    """A day: Wed, Nov 25, 2026. A moment needs the shop, whose clock says which day it is."""
+    if not isinstance(day, date):
+        return _nothing(day)
+    if isinstance(day, datetime):
+        if shop is None:
+            raise TypeError("shop_date of a moment needs the shop")
+        day = _on_shop_clock(day, shop)
+    return dateformat.format(day, DATE_FORMAT)
+
+
+@register.filter
+def age(span: timedelta | str | None) -> str:
+    """A span in its largest whole unit: 3 hours, 2 days."""
+    if not isinstance(span, timedelta):
+        return _nothing(span)
+    for unit, name in SPANS:
+        if span >= unit:
+            return _counted(span // unit, name)
+    return "under a minute"
+
+
+@register.filter
+def signed_days(days: int | str | None) -> str:
+    """Days gained or lost: +3 days, -1 day, 0 days."""
+    if not isinstance(days, int):
+        return _nothing(days)
+    return f"{'+' if days > 0 else ''}{_counted(days, 'day')}"
+
+
+def _on_shop_clock(at: datetime, shop: Shop) -> datetime:
+    if at.tzinfo is None:
+        raise ValueError(f"a time needs its time zone, got {at!r}")
+    return at.astimezone(ZoneInfo(shop.time_zone))
+
+
+def _counted(number: int, name: str) -> str:
+    return f"{number} {name}" if abs(number) == 1 else f"{number} {name}s"
+
+
+def _nothing(value: object) -> str:
+    if value is None or value == "":
+        return ""
+    raise TypeError(f"this filter cannot print {value!r}")
