@@ -103,7 +103,11 @@ def _own_operations(remedy: Remedy) -> tuple[NewOperation, ...]:
     if not remedy.own_wait_hours:
         return (work,)
     wait = NewOperation(
-        phase=Phase.FRAMING, words="Dry or cure", kind=OperationKind.WAIT, hours=remedy.own_wait_hours, skill=None
+        phase=Phase.FRAMING,
+        words="Drying or curing time",
+        kind=OperationKind.WAIT,
+        hours=remedy.own_wait_hours,
+        skill=None,
     )
     return (work, wait)
 

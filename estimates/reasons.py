@@ -50,18 +50,24 @@ def _finding_words(finding_id: int) -> str:
 
 
 def _operation_reason(operation: Operation) -> Reason:
+    if operation.redo_of_id:
+        return Reason(Cause.REWORK, operation.words)
     cause = Cause.DRYING if operation.kind == OperationKind.WAIT else Cause.WORK
     return Reason(cause, operation.words)
 
 
 def _time_passed(job: Job) -> Reason:
-    """Nothing happened and yet the date moved: what runs takes longer, or what should have begun has not."""
+    """Nothing happened and yet the date moved: what runs takes longer, or what should have come has not."""
     unfinished = list(job.operations.unfinished().order_by("phase", "position", "pk"))
     running = [operation for operation in unfinished if operation.is_running]
     if running:
         return _operation_reason(running[0])
     if job.arrived_at is None:
         return Reason(Cause.ARRIVAL, "Coach has not arrived")
+    if undecided := job.findings.undecided().first():
+        return Reason(Cause.ANSWER, f"Owner's answer to {_finding_words(undecided.pk).lower()}")
+    if unfinished and unfinished[0].redo_of_id:
+        return _operation_reason(unfinished[0])
     if unfinished:
         return Reason(Cause.WORK, f"Not begun: {unfinished[0].words}")
-    return Reason(Cause.WORK, "Shop's plan")
+    return Reason(Cause.WORK, "Check to be signed off")

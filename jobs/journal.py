@@ -19,6 +19,7 @@ from typing import Any
 from django.conf import settings
 from django.db import transaction
 from django.db.models import F, Q
+from kombu.exceptions import OperationalError
 
 from jobs.models import Job, JournalEntry, Person, Reaction
 
@@ -205,7 +206,10 @@ def retry(reaction_id: int, *, now: datetime) -> None:
 def _wake() -> None:
     from jobs.tasks import react  # the task module imports this one
 
-    react.apply_async(retry=True, retry_policy=settings.CELERY_TASK_PUBLISH_RETRY_POLICY)
+    try:
+        react.apply_async(retry=True, retry_policy=settings.CELERY_TASK_PUBLISH_RETRY_POLICY)
+    except OperationalError as error:
+        log.warning("broker not reached, the sweep will find the work: %s", error)
 
 
 def _fail(run: Run, attempts: int, error: str) -> None:

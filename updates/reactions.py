@@ -4,9 +4,9 @@ from collections.abc import Callable
 
 from estimates import kinds as estimate_kinds
 from jobs import kinds
+from jobs.calc.stage import Stage
 from jobs.journal import Run, reaction
 from jobs.models import ApprovalRequest, Decision, Job, JournalEntry, Owner
-from jobs.calc.stage import Stage
 from jobs.stages import stage_for
 from updates import kinds as update_kinds
 from updates.compose.booking import compose_booking

@@ -5,200 +5,302 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('estimates', '0001_initial'),
-        ('jobs', '0001_initial'),
+        ("estimates", "0001_initial"),
+        ("jobs", "0001_initial"),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='datechange',
-            name='entry',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='jobs.journalentry'),
+            model_name="datechange",
+            name="entry",
+            field=models.ForeignKey(
+                null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="jobs.journalentry"
+            ),
         ),
         migrations.AddField(
-            model_name='datechange',
-            name='job',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='date_changes', to='jobs.job'),
+            model_name="datechange",
+            name="job",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE, related_name="date_changes", to="jobs.job"
+            ),
         ),
         migrations.AddField(
-            model_name='jobforecast',
-            name='bay',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.CASCADE, related_name='+', to='jobs.bay'),
+            model_name="jobforecast",
+            name="bay",
+            field=models.ForeignKey(
+                null=True, on_delete=django.db.models.deletion.CASCADE, related_name="+", to="jobs.bay"
+            ),
         ),
         migrations.AddField(
-            model_name='jobforecast',
-            name='job',
-            field=models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='forecast', to='jobs.job'),
+            model_name="jobforecast",
+            name="job",
+            field=models.OneToOneField(
+                on_delete=django.db.models.deletion.CASCADE, related_name="forecast", to="jobs.job"
+            ),
         ),
         migrations.AddField(
-            model_name='material',
-            name='shop',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='materials', to='jobs.shop'),
+            model_name="material",
+            name="shop",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE, related_name="materials", to="jobs.shop"
+            ),
         ),
         migrations.AddField(
-            model_name='offer',
-            name='finding',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='offers', to='jobs.finding'),
+            model_name="offer",
+            name="finding",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="offers", to="jobs.finding"
+            ),
         ),
         migrations.AddField(
-            model_name='offer',
-            name='remedy',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='offers', to='jobs.remedy'),
+            model_name="offer",
+            name="remedy",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="offers", to="jobs.remedy"
+            ),
         ),
         migrations.AddField(
-            model_name='plannedtask',
-            name='finding',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.CASCADE, related_name='planned_tasks', to='jobs.finding'),
+            model_name="plannedtask",
+            name="finding",
+            field=models.ForeignKey(
+                null=True, on_delete=django.db.models.deletion.CASCADE, related_name="planned_tasks", to="jobs.finding"
+            ),
         ),
         migrations.AddField(
-            model_name='plannedtask',
-            name='job',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='planned_tasks', to='jobs.job'),
+            model_name="plannedtask",
+            name="job",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE, related_name="planned_tasks", to="jobs.job"
+            ),
         ),
         migrations.AddField(
-            model_name='plannedtask',
-            name='operation',
-            field=models.OneToOneField(null=True, on_delete=django.db.models.deletion.CASCADE, related_name='planned', to='jobs.operation'),
+            model_name="plannedtask",
+            name="operation",
+            field=models.OneToOneField(
+                null=True, on_delete=django.db.models.deletion.CASCADE, related_name="planned", to="jobs.operation"
+            ),
         ),
         migrations.AddField(
-            model_name='rates',
-            name='shop',
-            field=models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='rates', to='jobs.shop'),
+            model_name="rates",
+            name="shop",
+            field=models.OneToOneField(
+                on_delete=django.db.models.deletion.CASCADE, related_name="rates", to="jobs.shop"
+            ),
         ),
         migrations.AddField(
-            model_name='readywithout',
-            name='request',
-            field=models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='ready_without', to='jobs.approvalrequest'),
+            model_name="readywithout",
+            name="request",
+            field=models.OneToOneField(
+                on_delete=django.db.models.deletion.CASCADE, related_name="ready_without", to="jobs.approvalrequest"
+            ),
         ),
         migrations.AddField(
-            model_name='recipematerial',
-            name='material',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='estimates.material'),
+            model_name="recipematerial",
+            name="material",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to="estimates.material"
+            ),
         ),
         migrations.AddField(
-            model_name='recipematerial',
-            name='standard_remedy',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='recipe_materials', to='jobs.standardremedy'),
+            model_name="recipematerial",
+            name="standard_remedy",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE, related_name="recipe_materials", to="jobs.standardremedy"
+            ),
         ),
         migrations.AddField(
-            model_name='recipeoperation',
-            name='skill',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='jobs.skill'),
+            model_name="recipeoperation",
+            name="skill",
+            field=models.ForeignKey(
+                blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="jobs.skill"
+            ),
         ),
         migrations.AddField(
-            model_name='recipeoperation',
-            name='standard_remedy',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='recipe_operations', to='jobs.standardremedy'),
+            model_name="recipeoperation",
+            name="standard_remedy",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE, related_name="recipe_operations", to="jobs.standardremedy"
+            ),
         ),
         migrations.AddField(
-            model_name='revision',
-            name='entry',
-            field=models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='jobs.journalentry'),
+            model_name="revision",
+            name="entry",
+            field=models.OneToOneField(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to="jobs.journalentry"
+            ),
         ),
         migrations.AddField(
-            model_name='revision',
-            name='job',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='revisions', to='jobs.job'),
+            model_name="revision",
+            name="job",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="revisions", to="jobs.job"
+            ),
         ),
         migrations.AddField(
-            model_name='shopplan',
-            name='shop',
-            field=models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='plan', to='jobs.shop'),
+            model_name="shopplan",
+            name="shop",
+            field=models.OneToOneField(
+                on_delete=django.db.models.deletion.CASCADE, related_name="plan", to="jobs.shop"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='datechange',
-            constraint=models.CheckConstraint(condition=models.Q(('cause__in', ['finding', 'answer', 'drying', 'work', 'rework', 'arrival', 'other_coach', 'first_plan'])), name='date_change_cause_known'),
+            model_name="datechange",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    (
+                        "cause__in",
+                        ["finding", "answer", "drying", "work", "rework", "arrival", "other_coach", "first_plan"],
+                    )
+                ),
+                name="date_change_cause_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='datechange',
-            constraint=models.CheckConstraint(condition=models.Q(('from_on', models.F('to_on')), _negated=True), name='date_change_changes'),
+            model_name="datechange",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("from_on", models.F("to_on")), _negated=True), name="date_change_changes"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='jobforecast',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('bay__isnull', True), ('bay_from_at__isnull', True), ('bay_until_at__isnull', True)), models.Q(('bay__isnull', False), ('bay_from_at__isnull', False), ('bay_until_at__gte', models.F('bay_from_at'))), _connector='OR'), name='forecast_bay_whole'),
+            model_name="jobforecast",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("bay__isnull", True), ("bay_from_at__isnull", True), ("bay_until_at__isnull", True)),
+                    models.Q(
+                        ("bay__isnull", False),
+                        ("bay_from_at__isnull", False),
+                        ("bay_until_at__gte", models.F("bay_from_at")),
+                    ),
+                    _connector="OR",
+                ),
+                name="forecast_bay_whole",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='material',
-            constraint=models.UniqueConstraint(fields=('shop', 'name'), name='material_name_once'),
+            model_name="material",
+            constraint=models.UniqueConstraint(fields=("shop", "name"), name="material_name_once"),
         ),
         migrations.AddConstraint(
-            model_name='material',
-            constraint=models.CheckConstraint(condition=models.Q(('pack_quantity__gt', 0)), name='material_pack_above_zero'),
+            model_name="material",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("pack_quantity__gt", 0)), name="material_pack_above_zero"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='material',
-            constraint=models.CheckConstraint(condition=models.Q(('pack_cost_usd__gte', 0)), name='material_cost_real'),
+            model_name="material",
+            constraint=models.CheckConstraint(condition=models.Q(("pack_cost_usd__gte", 0)), name="material_cost_real"),
         ),
         migrations.AddConstraint(
-            model_name='offer',
-            constraint=models.CheckConstraint(condition=models.Q(('total_usd__gte', 0)), name='offer_total_real'),
+            model_name="offer",
+            constraint=models.CheckConstraint(condition=models.Q(("total_usd__gte", 0)), name="offer_total_real"),
         ),
         migrations.AddConstraint(
-            model_name='plannedtask',
-            constraint=models.CheckConstraint(condition=models.Q(('end_at__gte', models.F('start_at'))), name='planned_task_ends_after_start'),
+            model_name="plannedtask",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("end_at__gte", models.F("start_at"))), name="planned_task_ends_after_start"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='rates',
-            constraint=models.CheckConstraint(condition=models.Q(('labour_usd_per_hour__gte', 0)), name='rates_labour_real'),
+            model_name="rates",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("labour_usd_per_hour__gte", 0)), name="rates_labour_real"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='rates',
-            constraint=models.CheckConstraint(condition=models.Q(('material_markup_pct__gte', 0)), name='rates_markup_real'),
+            model_name="rates",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("material_markup_pct__gte", 0)), name="rates_markup_real"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='rates',
-            constraint=models.CheckConstraint(condition=models.Q(('tax_rate_pct__gte', 0), ('tax_rate_pct__lt', 100)), name='rates_tax_real'),
+            model_name="rates",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("tax_rate_pct__gte", 0), ("tax_rate_pct__lt", 100)), name="rates_tax_real"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='rates',
-            constraint=models.CheckConstraint(condition=models.Q(('tax_basis__in', ['invoice', 'item'])), name='rates_tax_basis_known'),
+            model_name="rates",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("tax_basis__in", ["invoice", "item"])), name="rates_tax_basis_known"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='recipematerial',
-            constraint=models.UniqueConstraint(fields=('standard_remedy', 'material'), name='recipe_material_once'),
+            model_name="recipematerial",
+            constraint=models.UniqueConstraint(fields=("standard_remedy", "material"), name="recipe_material_once"),
         ),
         migrations.AddConstraint(
-            model_name='recipematerial',
-            constraint=models.CheckConstraint(condition=models.Q(('per_unit__gt', 0)), name='recipe_material_per_unit_above_zero'),
+            model_name="recipematerial",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("per_unit__gt", 0)), name="recipe_material_per_unit_above_zero"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='recipematerial',
-            constraint=models.CheckConstraint(condition=models.Q(('waste__gte', 0), ('waste__lte', 0.5)), name='recipe_material_waste_real'),
+            model_name="recipematerial",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("waste__gte", 0), ("waste__lte", 0.5)), name="recipe_material_waste_real"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='recipematerial',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('bead_depth_in__isnull', True), ('bead_width_in__isnull', True)), models.Q(('basis__in', ['edge_ft', 'length_ft']), ('bead_depth_in__gt', 0), ('bead_width_in__gt', 0)), _connector='OR'), name='recipe_material_bead_whole'),
+            model_name="recipematerial",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("bead_depth_in__isnull", True), ("bead_width_in__isnull", True)),
+                    models.Q(
+                        ("basis__in", ["edge_ft", "length_ft"]), ("bead_depth_in__gt", 0), ("bead_width_in__gt", 0)
+                    ),
+                    _connector="OR",
+                ),
+                name="recipe_material_bead_whole",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='recipeoperation',
-            constraint=models.UniqueConstraint(fields=('standard_remedy', 'position'), name='recipe_operation_once'),
+            model_name="recipeoperation",
+            constraint=models.UniqueConstraint(fields=("standard_remedy", "position"), name="recipe_operation_once"),
         ),
         migrations.AddConstraint(
-            model_name='recipeoperation',
-            constraint=models.CheckConstraint(condition=models.Q(('hours_per_unit__gte', 0), ('setup_hours__gte', 0), models.Q(('setup_hours__gt', 0), ('hours_per_unit__gt', 0), _connector='OR')), name='recipe_operation_takes_time'),
+            model_name="recipeoperation",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("hours_per_unit__gte", 0),
+                    ("setup_hours__gte", 0),
+                    models.Q(("setup_hours__gt", 0), ("hours_per_unit__gt", 0), _connector="OR"),
+                ),
+                name="recipe_operation_takes_time",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='recipeoperation',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('kind', 'labour'), ('skill__isnull', False)), models.Q(('kind', 'wait'), ('skill__isnull', True)), _connector='OR'), name='recipe_labour_names_skill'),
+            model_name="recipeoperation",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("kind", "labour"), ("skill__isnull", False)),
+                    models.Q(("kind", "wait"), ("skill__isnull", True)),
+                    _connector="OR",
+                ),
+                name="recipe_labour_names_skill",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='recipeoperation',
-            constraint=models.CheckConstraint(condition=models.Q(('basis__in', ['each', 'area_ft2', 'area_m2', 'edge_ft', 'edge_m', 'length_ft', 'length_m'])), name='recipe_operation_basis_known'),
+            model_name="recipeoperation",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("basis__in", ["each", "area_ft2", "area_m2", "edge_ft", "edge_m", "length_ft", "length_m"])
+                ),
+                name="recipe_operation_basis_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='revision',
-            constraint=models.UniqueConstraint(fields=('job', 'number'), name='revision_number_once'),
+            model_name="revision",
+            constraint=models.UniqueConstraint(fields=("job", "number"), name="revision_number_once"),
         ),
         migrations.AddConstraint(
-            model_name='revision',
-            constraint=models.CheckConstraint(condition=models.Q(('number__gte', 1)), name='revision_number_from_one'),
+            model_name="revision",
+            constraint=models.CheckConstraint(condition=models.Q(("number__gte", 1)), name="revision_number_from_one"),
         ),
         migrations.AddConstraint(
-            model_name='revision',
-            constraint=models.CheckConstraint(condition=models.Q(('total_usd__gte', 0)), name='revision_total_real'),
+            model_name="revision",
+            constraint=models.CheckConstraint(condition=models.Q(("total_usd__gte", 0)), name="revision_total_real"),
         ),
     ]

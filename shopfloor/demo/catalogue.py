@@ -85,7 +85,15 @@ RECIPES = (
         "We clean the whole edge back to bare material and seal it new.",
         f"{SOLVENT_CAUTION} {HEIGHT_CAUTION}",
         (
-            Labour(Phase.SEAL_AND_FIT, "Clean back and seal the edge", "sealing", 1.0, 0.09, "edge_ft", is_in_one_shift=True),
+            Labour(
+                Phase.SEAL_AND_FIT,
+                "Clean back and seal the edge",
+                "sealing",
+                1.0,
+                0.09,
+                "edge_ft",
+                is_in_one_shift=True,
+            ),
             Wait(Phase.SEAL_AND_FIT, "Sealant cures", 24.0, "Water test: no drop comes through"),
         ),
         (Stuff("Butyl tape", "edge_ft"), Stuff("Edge sealant", "edge_ft", bead_in=(0.375, 0.375))),
@@ -146,7 +154,9 @@ RECIPES = (
         "We bond the loose skin back on under pressure and let it cure.",
         SOLVENT_CAUTION,
         (
-            Labour(Phase.CLOSE_IN, "Bond and clamp the skin", "skin", 1.5, 0.07, "area_ft2", crew=2, is_in_one_shift=True),
+            Labour(
+                Phase.CLOSE_IN, "Bond and clamp the skin", "skin", 1.5, 0.07, "area_ft2", crew=2, is_in_one_shift=True
+            ),
             Wait(Phase.CLOSE_IN, "Adhesive cures", 24.0, "Skin lies flat and sounds solid"),
         ),
         (Stuff("Panel adhesive", "area_ft2", 1.0, 0.1),),
@@ -195,7 +205,11 @@ RECIPES = (
         "LP gas and shore power are tested by the licensed trade before hand-over.",
         (
             Labour(
-                Phase.FINAL_CHECK, "Check, wash and make ready", "body", 3.0, hold_point="Ready to be shown to the owner"
+                Phase.FINAL_CHECK,
+                "Check, wash and make ready",
+                "body",
+                3.0,
+                hold_point="Ready to be shown to the owner",
             ),
         ),
     ),

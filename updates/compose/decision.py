@@ -34,7 +34,7 @@ def _what_was_answered(facts: DecisionFacts) -> str:
 
 def _what_stays(common: Common, facts: DecisionFacts) -> str:
     """A no leaves a danger in place, so its caution is said again."""
-    unsafe = f"This is not safe to leave as it is, so {call_first(common)}." if facts.is_unsafe_to_leave else ""
+    unsafe = f"It is not safe to leave, so {call_first(common)}." if facts.is_unsafe_to_leave else ""
     return " ".join(part for part in ("We leave it as it is.", unsafe, caution_of(facts.kind)) if part)
 
 

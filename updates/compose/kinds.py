@@ -59,7 +59,8 @@ _CAUTIONS = {
     "loose_skin": "Please do not tow or drive the coach until we tell you it is fit for the road.",
     "failed_seal": "Please do not climb up to look or to patch it: a fall can hurt you badly.",
     "exposed_wire": (
-        "Do not plug in shore power, run a generator or hook up a battery until a licensed electrician says it is safe."
+        "Do not plug in the coach (shore power), run a generator or hook up a battery until a licensed electrician "
+        "says it is safe."
     ),
     "mould": "Please do not touch it or clean it yourself: that takes trained people with the right gear.",
     "corrosion": "Please do not tow or drive the coach until we tell you it is fit for the road.",

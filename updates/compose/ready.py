@@ -1,4 +1,4 @@
-"""Telling the owner that the coach can be collected."""
+"""Telling the owner that the agreed work is done."""
 
 from updates.compose.facts import Common, LeftFacts, ReadyFacts
 from updates.compose.frame import call_first, coach, found_words, letter
@@ -13,8 +13,8 @@ def compose_ready(common: Common, facts: ReadyFacts) -> Message:
         common,
         subject=f"Ready for you: {coach(common)}",
         paragraphs=(
-            f"The work you agreed to on {coach(common)} is done. You can come and get it.",
-            f"Please call us at {one_line(common.shop_phone)} first, so that we can agree on a time.",
+            f"The work you agreed to on {coach(common)} is done.",
+            f"Please call us at {one_line(common.shop_phone)} first, so that we can agree on a time to hand it over.",
             "Walk round it with us before you leave, and ask us all you want to know.",
             f"The work comes to {money(facts.total_usd, common)} in all, tax included.",
             *(_left(common, each) for each in facts.left),

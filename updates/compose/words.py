@@ -76,7 +76,7 @@ def hours(amount: float) -> str:
 
 
 def depth(depth_mm: float, units: str) -> str:
-    """How deep a probe went: to the eighth of an inch, or to the millimetre.
+    """How deep a probe went: to the sixteenth of an inch, or to the millimetre.
 
     depth_mm: [mm], at least SMALLEST_DEPTH_MM. Raises ValueError for units other than "us" and "metric".
     """
@@ -84,7 +84,7 @@ def depth(depth_mm: float, units: str) -> str:
         return f"{round(depth_mm)} mm"
     if units != "us":
         raise ValueError(f"units must be us or metric, got {units!r}")
-    eighths = max(1, round(depth_mm / MM_PER_INCH * 8))
-    whole, rest = divmod(eighths, 8)
-    parts = [str(part) for part in (whole, Fraction(rest, 8)) if part]
-    return f"{' and '.join(parts)} inch{'es' if eighths > 8 else ''}"
+    sixteenths = max(1, round(depth_mm / MM_PER_INCH * 16))
+    whole, rest = divmod(sixteenths, 16)
+    parts = [str(part) for part in (whole, Fraction(rest, 16)) if part]
+    return f"{' and '.join(parts)} inch{'es' if sixteenths > 16 else ''}"

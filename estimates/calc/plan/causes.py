@@ -24,9 +24,7 @@ class Step:
     days: int
 
 
-def attribute(
-    promised_on: date, expected_at_promise_on: date, changes: Sequence[DateChange]
-) -> tuple[Step, ...]:
+def attribute(promised_on: date, expected_at_promise_on: date, changes: Sequence[DateChange]) -> tuple[Step, ...]:
     """The causes whose days add up exactly to the expected date minus the promised one [calendar days].
 
     changes: the moves since the promise, oldest first, each starting where the one before ended.

@@ -148,7 +148,10 @@ class _Engine:
             return _Placed(task, seconds(task.started_at), seconds(task.finished_at), task.fixed_workers)
         if task.started_at:
             return self.running[job.key, task.key]
-        earliest = max([self.now, seconds(job.release_at), *(placed[key].end for key in task.after)])
+        over = [placed[key].end for key in task.after]
+        if task.kind == EVENT and over and not task.not_before and not task.in_shop_hours:
+            return _Placed(task, max(over), max(over))  # a mere marker: it may lie in the past
+        earliest = max([self.now, seconds(job.release_at), *over])
         if task.not_before:
             earliest = max(earliest, seconds(task.not_before))
         if task.needs_bay:
@@ -162,9 +165,7 @@ class _Engine:
         return self._place_labour(task, earliest, length)
 
     def _place_labour(self, task: Task, earliest: int, length: int) -> _Placed:
-        begin, workers = self.people.find(
-            task.crew, self.axis.work(earliest), length, in_one_shift=task.in_one_shift
-        )
+        begin, workers = self.people.find(task.crew, self.axis.work(earliest), length, in_one_shift=task.in_one_shift)
         self.people.book(workers, begin, begin + length)
         return _Placed(task, self.axis.start_clock(begin), self.axis.end_clock(begin + length), workers)
 
@@ -194,7 +195,7 @@ class _Engine:
         )
 
     def _blocked_by(self, job: PlanJob, trial: _Trial) -> str:
-        """What the coach waits for now, in words: an answer or a signature before running work, that before the next."""
+        """What the coach waits for now, in words: an answer or a check first, then what runs, then what is next."""
         if seconds(job.release_at) > self.now:
             return "Arrival"
         open_tasks = [each for each in trial.placed.values() if not each.task.finished_at and each.task.duration]

@@ -24,7 +24,8 @@ class Worker:
 class Task:
     """A piece of a job.
 
-    Labour takes `duration` of working time from its crew and may pause over night unless in_one_shift.
+    Labour takes `duration` of working time from its crew and may pause over night unless in_one_shift
+    (then only for a midday break; what is longer than any shift begins with one).
     A wait takes `duration` of elapsed time. An event takes none: it happens once its predecessors are
     over and not_before has come, in_shop_hours at an open moment.
     """
@@ -103,23 +104,20 @@ def check_problem(problem: Problem) -> None:
     """Raise ValueError in words unless the problem can be planned at all."""
     if not problem.shifts:
         raise ValueError("The shop has no opening hours to plan in.")
-    longest = max(closes - opens for opens, closes in problem.shifts)
     for job in problem.jobs:
         keys = {task.key for task in job.tasks}
         if len(keys) != len(job.tasks):
             raise ValueError(f"{job.key} has two tasks of one name.")
         for task in job.tasks:
-            _check_task(task, keys, longest)
+            _check_task(task, keys)
             _check_crew(task, problem)
 
 
-def _check_task(task: Task, keys: set[str], longest: timedelta) -> None:
+def _check_task(task: Task, keys: set[str]) -> None:
     if task.duration < timedelta(0):
         raise ValueError(f"“{task.words}” has a negative duration.")
     if unknown := set(task.after) - keys:
         raise ValueError(f"“{task.words}” comes after {', '.join(sorted(unknown))}, which is not in the job.")
-    if task.in_one_shift and task.kind == LABOUR and task.duration > longest and not task.started_at:
-        raise ValueError(f"“{task.words}” must be done in one shift but takes longer than any shift.")
 
 
 def _check_crew(task: Task, problem: Problem) -> None:
