@@ -7,10 +7,10 @@ from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from django.db.models import Max, Prefetch
-from jobs.calc.workdays import ShopCalendar
 
 from estimates.calc.plan import HorizonTooShort, PlanJob, Problem, Schedule, Task, Worker, plan
 from estimates.models import Offer
+from jobs.calc.workdays import ShopCalendar
 from jobs.models import Bay, Finding, Job, JournalEntry, Operation, Person, Shop
 from jobs.models.work import Phase
 from jobs.services.work import NewOperation

@@ -4,12 +4,11 @@ from dataclasses import asdict, dataclass
 from decimal import Decimal
 from typing import Any
 
-from jobs.calc.faces import Place
-
 from estimates.calc.money import PriceLine, Totals, decimal_quantity, line_amount, totals
 from estimates.calc.takeoff import bead_length_ft, labour_hours, packs_needed, quantity_for
 from estimates.models import Rates, RecipeMaterial, RecipeOperation
 from estimates.models.catalogue import Basis
+from jobs.calc.faces import Place
 from jobs.models import Remedy
 from jobs.models.work import OperationKind, Phase
 from jobs.services.work import NewOperation
