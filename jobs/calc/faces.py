@@ -1,12 +1,16 @@
 """The six faces of a coach, places on them, and the body plan that unfolds them like a box."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
 MM_PER_M = 1000.0
-# Two places this close are the same: tapped positions and typed fractions differ by less.
-TOLERANCE_MM = 0.5
+# A start and a size, each typed to the nearest 1/16 in, may together reach 1.6 mm past a true edge.
+TOLERANCE_MM = 2.0
+# From this share of a face on, a place covers it; from this share of an edge on, it runs along most of it.
+WHOLE_SHARE = 0.9
+MOST_SHARE = 2 / 3
 
 
 class Face(StrEnum):
@@ -77,9 +81,9 @@ class UnfoldedFace:
 
 
 def faces_of(*, length_mm: float, width_mm: float, height_mm: float) -> tuple[FaceSize, ...]:
-    """The faces of a box-shaped body [mm]. Raises ValueError if a dimension is not above zero."""
+    """The faces of a box-shaped body [mm]. Raises ValueError unless every dimension is a number above zero."""
     for name, value in [("length_mm", length_mm), ("width_mm", width_mm), ("height_mm", height_mm)]:
-        if not value > 0:
+        if not 0 < value < math.inf:
             raise ValueError(f"{name} must be above 0, got {value!r}")
     sizes = {
         Face.ROOF: (length_mm, width_mm),
@@ -94,41 +98,46 @@ def faces_of(*, length_mm: float, width_mm: float, height_mm: float) -> tuple[Fa
 
 def check_place(place: Place, sizes: Sequence[FaceSize]) -> None:
     """Raise ValueError, in words for whoever marked it, unless the place lies on its face."""
-    size = next(size for size in sizes if size.face == place.face)
+    size = {size.face: size for size in sizes}[place.face]
+    name = FACE_NAMES[place.face]
+    # "not above" rather than "at or below", so that what is no number is refused too.
     if not (place.width_mm > 0 and place.height_mm > 0):
         raise ValueError("The place needs a width and a height above zero.")
-    over_right = place.left_mm + place.width_mm - size.width_mm
-    over_bottom = place.top_mm + place.height_mm - size.height_mm
-    if place.left_mm < 0 or place.top_mm < 0 or over_right > TOLERANCE_MM or over_bottom > TOLERANCE_MM:
-        raise ValueError(f"The place reaches past the edge of the {FACE_NAMES[place.face]}. Check where it begins and its size.")
+    if not (place.left_mm >= 0 and place.top_mm >= 0):
+        raise ValueError(f"The place begins before the edge of the {name}. Check where it begins.")
+    ends = [(place.left_mm + place.width_mm, size.width_mm), (place.top_mm + place.height_mm, size.height_mm)]
+    if not all(end_mm <= edge_mm + TOLERANCE_MM for end_mm, edge_mm in ends):
+        raise ValueError(f"The place reaches past the edge of the {name}. Check where it begins and its size.")
 
 
-def unfold(
-    *, length_mm: float, width_mm: float, height_mm: float, gap_mm: float = 250.0
-) -> tuple[UnfoldedFace, ...]:
-    """The body plan: four long faces in a column, front wall at their left end, rear wall at their right.
+def unfold(*, length_mm: float, width_mm: float, height_mm: float, gap_mm: float = 250.0) -> tuple[UnfoldedFace, ...]:
+    """The body plan [mm]: the long faces in a column with the front at the left, the end walls in a row below.
 
-    Top to bottom: road side, roof, curb side, floor, each with the coach's front at the left, so the long
-    faces lie as seen from outside on the curb side and roof; the road side and floor are drawn as if seen
-    through the coach. Front and rear stand beside the roof, road side edge at the left. Nothing is mirrored,
-    nothing overlaps, and gap_mm [mm] is left between faces.
+        road side   left = front end, top = roof edge
+        roof        left = front end, top = road side edge
+        curb side   left = front end, top = roof edge
+        floor       left = front end, top = road side edge
+        front, rear left = road side edge, top = roof edge; at the left and the right end of the last row
+
+    No face is turned or mirrored against its place coordinates: x = x_mm + left_mm, y = y_mm + top_mm. So all
+    walls stand upright, and the roof lies with the road side up, next to the road side wall. Where traffic keeps
+    right, that shows road side and rear as seen from outside, and curb side, front, roof and floor as seen from
+    inside the coach (the roof by looking up, the floor as if from below); where traffic keeps left, the other
+    way round. The end walls below rather than beside the column let the long faces use a phone's whole width.
+    gap_mm [mm] is left between faces; none overlap.
     """
     sizes = {size.face: size for size in faces_of(length_mm=length_mm, width_mm=width_mm, height_mm=height_mm)}
-    x_long = width_mm + gap_mm
-    column = (Face.ROAD_SIDE, Face.ROOF, Face.CURB_SIDE, Face.FLOOR)
-    tops: dict[Face, float] = {}
-    y = 0.0
-    for face in column:
-        tops[face] = y
-        y += sizes[face].height_mm + gap_mm
-    middle = tops[Face.ROOF] + (width_mm - height_mm) / 2
-    corners = {face: (x_long, top) for face, top in tops.items()} | {
-        Face.FRONT: (0.0, middle),
-        Face.REAR: (x_long + length_mm + gap_mm, middle),
-    }
-    return tuple(
-        UnfoldedFace(face, *corners[face], sizes[face].width_mm, sizes[face].height_mm) for face in Face
-    )
+    if not 0 <= gap_mm < math.inf:
+        raise ValueError(f"gap_mm must be 0 or more, got {gap_mm!r}")
+    corners: dict[Face, tuple[float, float]] = {}
+    top = 0.0
+    for face in (Face.ROAD_SIDE, Face.ROOF, Face.CURB_SIDE, Face.FLOOR):
+        corners[face] = (0.0, top)
+        top += sizes[face].height_mm + gap_mm
+    corners[Face.FRONT] = (0.0, top)
+    # A coach shorter than both end walls side by side has its rear wall pushed out.
+    corners[Face.REAR] = (max(length_mm - width_mm, width_mm + gap_mm), top)
+    return tuple(UnfoldedFace(face, *corners[face], sizes[face].width_mm, sizes[face].height_mm) for face in Face)
 
 
 def plan_extent(faces: Sequence[UnfoldedFace]) -> tuple[float, float]:
@@ -137,24 +146,64 @@ def plan_extent(faces: Sequence[UnfoldedFace]) -> tuple[float, float]:
 
 
 def describe_place(place: Place, size: FaceSize) -> str:
-    """Where a place is, in plain words for an owner: "the roof, near the front on the road side"."""
-    along = _third((place.left_mm + place.width_mm / 2) / size.width_mm)
-    across = _third((place.top_mm + place.height_mm / 2) / size.height_mm)
+    """Where a place is, in plain words for an owner: "the roof, near the front on the road side".
+
+    Each edge is taken in thirds by the middle of the place; what covers nearly all of a face, or runs along most
+    of an edge, says so instead.
+    """
     name = f"the {FACE_NAMES[place.face]}"
+    along = _part(place.left_mm, place.width_mm, size.width_mm)
+    across = _part(place.top_mm, place.height_mm, size.height_mm)
+    if along == across == "most":
+        covered = place.width_mm * place.height_mm / (size.width_mm * size.height_mm)
+        return f"the whole {FACE_NAMES[place.face]}" if covered >= WHOLE_SHARE else f"most of {name}"
     if place.face in {Face.ROOF, Face.FLOOR}:
-        parts = [
-            {-1: "near the front", 0: "near the middle", 1: "near the rear"}[along],
-            {-1: "on the road side", 0: "", 1: "on the curb side"}[across],
-        ]
-        return f"{name}, {' '.join(part for part in parts if part)}"
-    height = {-1: "high up", 0: "half way up", 1: "low down"}[across]
-    if place.face in {Face.FRONT, Face.REAR}:
-        beside = {-1: "toward the road side", 0: "in the middle", 1: "toward the curb side"}[along]
-    else:
-        beside = {-1: "toward the front", 0: "in the middle", 1: "toward the rear"}[along]
-    return f"{name}, {height}, {beside}"
+        return f"{name}, {_flat_words(along, across)}"
+    ends = _END_WALL_WORDS if place.face in {Face.FRONT, Face.REAR} else _SIDE_WALL_WORDS
+    return f"{name}, {_HEIGHT_WORDS[across]}, {ends[along]}"
 
 
-def _third(share: float) -> int:
-    """-1, 0 or 1 for the first, middle or last third."""
-    return -1 if share < 1 / 3 else 1 if share > 2 / 3 else 0
+_HEIGHT_WORDS = {
+    "first": "high up",
+    "middle": "halfway up",
+    "last": "low down",
+    "most": "over most of the height",
+}
+_SIDE_WALL_WORDS = {
+    "first": "toward the front",
+    "middle": "in the middle",
+    "last": "toward the rear",
+    "most": "along most of the length",
+}
+_END_WALL_WORDS = {
+    "first": "toward the road side",
+    "middle": "in the middle",
+    "last": "toward the curb side",
+    "most": "across most of the width",
+}
+_ALONG_WORDS = {
+    "first": "near the front",
+    "middle": "midway along",
+    "last": "near the rear",
+    "most": "along most of the length",
+}
+_ACROSS_WORDS = {
+    "first": "on the road side",
+    "middle": "in the middle",
+    "last": "on the curb side",
+    "most": "across most of the width",
+}
+
+
+def _flat_words(along: str, across: str) -> str:
+    if along == across == "middle":
+        return "in the middle"
+    return f"{_ALONG_WORDS[along]} {_ACROSS_WORDS[across]}"
+
+
+def _part(start_mm: float, size_mm: float, edge_mm: float) -> str:
+    """The third of an edge that holds the middle of a stretch, or "most" where it covers two of them."""
+    if size_mm >= edge_mm * MOST_SHARE:
+        return "most"
+    middle = (start_mm + size_mm / 2) / edge_mm
+    return "first" if middle < 1 / 3 else "last" if middle > 2 / 3 else "middle"
