@@ -1,0 +1,100 @@
+"""A working shop for tests that follow a job: people, bays, the demo's catalogue, a coach in a bay."""
+
+import uuid
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from io import BytesIO
+
+from PIL import Image
+
+from jobs.calc.faces import Face, Place
+from jobs.models import Bay, Coach, Finding, Job, Owner, Person, Shop
+from jobs.services.booking import BookedWork, book_job, check_in, move_to_bay, promise_date
+from jobs.services.findings import Evidence, UploadedPhoto, post_finding
+from shopfloor.demo.catalogue import write_catalogue
+from shopfloor.demo.scenario import drain
+from tests.factories import BayFactory, CoachFactory, PersonFactory, ShopFactory
+
+FRONT_EDGE = Place(Face.ROOF, 0, 150, 900, 2100)
+
+
+@dataclass
+class Scene:
+    """A shop with one coach opened up in its bay."""
+
+    now: datetime
+    shop: Shop
+    manager: Person
+    technician: Person
+    bay: Bay
+    coach: Coach
+    owner: Owner
+    job: Job
+
+
+def working_shop() -> tuple[Shop, Person, Person, Bay]:
+    """A shop with the demo's catalogue, a manager, a technician who can do everything twice over, and a bay."""
+    shop = ShopFactory()
+    write_catalogue(shop)
+    manager = PersonFactory(shop=shop, role=Person.Role.MANAGER)
+    technicians = [PersonFactory(shop=shop) for _ in range(2)]
+    for technician in technicians:
+        technician.skills.set(shop.skills.all())
+    return shop, manager, technicians[0], BayFactory(shop=shop)
+
+
+def opened_coach(now: datetime, *, promise_days: int = 2) -> Scene:
+    """Booked, planned, promised, arrived and in its bay; the worker has done all it had to."""
+    shop, manager, technician, bay = working_shop()
+    coach = CoachFactory(shop=shop)
+    owner = coach.owners.get()
+    remedies = {remedy.name: remedy for remedy in shop.standard_remedies.all()}
+    job = book_job(
+        coach=coach,
+        complaint="Water over the front bunk.",
+        arrives_on=shop.local_date(now),
+        work=[
+            BookedWork("failed_seal", FRONT_EDGE, "Edge is open.", remedies["Open up and inspect"]),
+            BookedWork("failed_seal", FRONT_EDGE, "Seal it new.", remedies["Renew the edge seal"]),
+        ],
+        by=manager,
+        now=now,
+    )
+    drain(now)
+    expected_on = job.forecast.expected_on
+    promise_date(
+        job=job,
+        ready_on=expected_on + timedelta(days=promise_days),
+        expected_on=expected_on,
+        reason="Given at booking",
+        by=manager,
+        now=now,
+    )
+    check_in(job_id=job.pk, by=technician, now=now)
+    job = move_to_bay(job_id=job.pk, bay=bay, by=technician, now=now)
+    drain(now)
+    return Scene(now, shop, manager, technician, bay, coach, owner, job)
+
+
+def find_rot(scene: Scene, *, photos: int = 1, **fields: object) -> Finding:
+    """A technician posts rotten framing at the front; nothing has reacted yet."""
+    given = {
+        "job_id": scene.job.pk,
+        "key": uuid.uuid4(),
+        "kind": "rotten_framing",
+        "place": Place(Face.FRONT, 100, 0, 1800, 150),
+        "seen": "Header is soft from end to end.",
+        "evidence": Evidence(moisture_pct=28.0, probe_depth_mm=20.0, tap_sound="dull", is_wet=True),
+        "remedy": scene.shop.standard_remedies.get(name="Cut out and splice framing"),
+        "uploads": [UploadedPhoto(jpeg(shade=40 * number), ".jpg", None) for number in range(photos)],
+        "by": scene.technician,
+        "now": scene.now,
+    }
+    return post_finding(**given | fields)
+
+
+def jpeg(*, width_px: int = 640, height_px: int = 480, shade: int = 90) -> bytes:
+    """A small photo."""
+    out = BytesIO()
+    Image.new("RGB", (width_px, height_px), (shade, 80, 60)).save(out, "JPEG")
+    return out.getvalue()
