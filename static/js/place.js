@@ -1,7 +1,7 @@
 // Marks a place on the body plan by tap or drag. The fields stay the truth; keyboards use them alone.
 import { parseLength, printLength } from "./lengths.js";
 
-const TAP_MM = 300;
+const TAP_MM = { us: 304.8, metric: 300 };
 const SMALLEST_DRAG_MM = 100;
 const clamp = (value, most) => Math.min(Math.max(value, 0), Math.max(most, 0));
 
@@ -35,7 +35,7 @@ function start(root) {
   function fill(face, a, b) {
     const isTap = Math.hypot(b.x - a.x, b.y - a.y) < SMALLEST_DRAG_MM;
     const span = (axis, size) => {
-      const length = isTap ? Math.min(TAP_MM, face[size]) : Math.abs(clamp(b[axis] - face[axis], face[size]) - clamp(a[axis] - face[axis], face[size]));
+      const length = isTap ? Math.min(TAP_MM[units], face[size]) : Math.abs(clamp(b[axis] - face[axis], face[size]) - clamp(a[axis] - face[axis], face[size]));
       const begin = isTap ? a[axis] - face[axis] - length / 2 : Math.min(a[axis], b[axis]) - face[axis];
       return [clamp(begin, face[size] - length), Math.max(length, 26)];
     };
