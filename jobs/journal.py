@@ -13,7 +13,7 @@ import uuid
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from django.conf import settings
@@ -141,7 +141,7 @@ def fingerprint(entry: JournalEntry) -> str:
         "data": entry.data,
         "person": entry.person_id,
         "actor": entry.actor,
-        "at": entry.at.isoformat(),
+        "at": entry.at.astimezone(UTC).isoformat(),
         "previous": entry.previous_sha256,
     }
     return sha256_of(content)
