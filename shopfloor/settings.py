@@ -176,7 +176,8 @@ FILE_UPLOAD_DIRECTORY_PERMISSIONS = 0o700
 PHOTO_MAX_BYTES = 25_000_000
 PHOTO_MAX_COUNT = 12
 DATA_UPLOAD_MAX_MEMORY_SIZE = 1_000_000
-DATA_UPLOAD_MAX_NUMBER_FILES = PHOTO_MAX_COUNT
+# Both photo inputs count, empty ones too; the form refuses too many in words, this only ends abuse.
+DATA_UPLOAD_MAX_NUMBER_FILES = 3 * PHOTO_MAX_COUNT
 
 MAILBOX_DIR = VAR_DIR / "mailbox"
 
@@ -230,7 +231,14 @@ CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 SWEEP_SECONDS = float(env_text("SWEEP_SECONDS", "2"))
 # How long a worker keeps a reaction to itself; longer than the task time limit, so that only a dead one loses it.
 REACTION_LEASE_SECONDS = float(env_text("REACTION_LEASE_SECONDS", "180"))
-CACHES = {"default": {"BACKEND": "django.core.cache.backends.db.DatabaseCache", "LOCATION": "shopfloor_cache"}}
+CACHES = {
+    "default": {
+        "BACKEND": "django.core.cache.backends.db.DatabaseCache",
+        "LOCATION": "shopfloor_cache",
+        # Counted tries live here; at Django's default of 300 a guesser could push his own counts out.
+        "OPTIONS": {"MAX_ENTRIES": 100_000},
+    }
+}
 
 SECURE_SSL_REDIRECT = IS_HTTPS
 SECURE_HSTS_SECONDS = 31_536_000 if IS_HTTPS else 0

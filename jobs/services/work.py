@@ -1,6 +1,6 @@
 """Agreed work: written, started, finished, checked, redone."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -9,7 +9,7 @@ from django.db import transaction
 from jobs import kinds
 from jobs.errors import NotNow
 from jobs.journal import record
-from jobs.models import HoldPoint, Operation, Person, Remedy, Skill
+from jobs.models import Finding, HoldPoint, Operation, Person, Remedy, Skill
 from jobs.models.work import OperationKind, Phase
 
 
@@ -168,6 +168,11 @@ def what_blocks(operation: Operation) -> str:
     once it is passed. Nothing is closed in while the owner has not answered about a finding behind it.
     """
     others = Operation.objects.filter(job=operation.job).select_related("hold_point")
+    return first_blocker(operation, others, operation.job.findings.undecided().first())
+
+
+def first_blocker(operation: Operation, others: Iterable[Operation], undecided: Finding | None) -> str:
+    """The same from rows already read: all operations of the job, and its first undecided finding."""
     earlier = [other for other in others if _comes_before(other, operation)]
     for other in earlier:
         if not other.finished_at:
@@ -176,9 +181,8 @@ def what_blocks(operation: Operation) -> str:
         hold_point = getattr(other, "hold_point", None)
         if hold_point and not hold_point.passed_at and not hold_point.failed_at:
             return f"sign off “{hold_point.words}”"
-    if operation.phase >= Phase.CLOSE_IN:
-        undecided = operation.job.findings.undecided().first()
-        return f"the owner's answer to finding {undecided.number}" if undecided else ""
+    if operation.phase >= Phase.CLOSE_IN and undecided:
+        return f"the owner's answer to finding {undecided.number}"
     return ""
 
 

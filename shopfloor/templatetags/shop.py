@@ -6,9 +6,11 @@ defect and raises TypeError or ValueError.
 
 from datetime import date, datetime, timedelta
 from decimal import ROUND_HALF_UP, Decimal
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from django import template
+from django.template.defaultfilters import length as how_many
 from django.utils import dateformat
 
 from jobs.calc.lengths import print_length
@@ -43,8 +45,13 @@ def hours(number: float | str | None) -> str:
 
 
 @register.filter
-def length(mm: float | str | None, shop: Shop) -> str:
-    """A length [mm] in the shop's units."""
+def length(mm: Any, shop: Shop | None = None) -> str | int:
+    """A length [mm] in the shop's units. Without a shop, Django's own filter of this name: how many there are.
+
+    Built in, this one takes that name everywhere, and Django's admin pages count with it.
+    """
+    if shop is None:
+        return how_many(mm)
     if mm is None or mm == "":
         return ""
     return print_length(float(mm), units=shop.units)

@@ -127,3 +127,7 @@ def test_every_template_has_the_filters_without_loading_them():
 
     # Quotation marks of feet and inches are escaped like any other text.
     assert template.render(Context({"usd": Decimal(5), "mm": 304.8, "shop": CHICAGO})) == "$5.00 1&#x27; 0&quot; "
+
+
+def test_without_a_shop_length_counts_as_djangos_own_filter_does():
+    assert Template("{{ many|length }} {{ missing|length }}").render(Context({"many": [1, 2, 3]})) == "3 0"

@@ -1,0 +1,91 @@
+"""Form fields for what people type at a bench: lengths, numbers, photos."""
+
+from typing import Any
+
+from django import forms
+from django.conf import settings
+from django.core.exceptions import ValidationError
+from django.core.files.uploadedfile import UploadedFile
+
+from jobs.calc.lengths import parse_length_mm, print_length
+from jobs.models import Shop
+
+EXAMPLES = {Shop.Units.US: "6' 3 1/2\" or 75.5", Shop.Units.METRIC: "1.92 m or 1920"}
+
+
+class LengthField(forms.CharField):
+    """A length as people write it, in the shop's units; the cleaned value is in millimetres, or None."""
+
+    def __init__(self, *, units: str, longest_mm: float | None = None, **kwargs: Any) -> None:
+        self.units, self.longest_mm = units, longest_mm
+        attributes = {"autocomplete": "off", "data-units": units, "placeholder": EXAMPLES[Shop.Units(units)]}
+        messages = {"required": f"Measure it and write it down, such as {EXAMPLES[Shop.Units(units)]}."}
+        super().__init__(max_length=40, widget=forms.TextInput(attrs=attributes), error_messages=messages, **kwargs)
+
+    def clean(self, value: Any) -> float | None:
+        text = super().clean(value)
+        if not text:
+            return None
+        try:
+            length_mm = parse_length_mm(text, units=self.units)
+        except ValueError as error:
+            raise ValidationError(str(error)) from None
+        if self.longest_mm is not None and length_mm > self.longest_mm:
+            raise ValidationError(f"At most {print_length(self.longest_mm, units=self.units)}, please.")
+        return length_mm
+
+
+class AboveZeroLengthField(LengthField):
+    """A length that something has."""
+
+    def clean(self, value: Any) -> float | None:
+        length_mm = super().clean(value)
+        if length_mm is not None and not length_mm > 0:
+            raise ValidationError(f"Must be more than nothing, such as {EXAMPLES[Shop.Units(self.units)]}.")
+        return length_mm
+
+
+class NumberField(forms.FloatField):
+    """A number typed with a point or a comma, on the phone's number keys."""
+
+    widget = forms.TextInput
+
+    def to_python(self, value: Any) -> Any:
+        return super().to_python(value.replace(",", ".") if isinstance(value, str) else value)
+
+    def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
+        return super().widget_attrs(widget) | {"inputmode": "decimal", "autocomplete": "off"}
+
+
+class MoneyField(forms.DecimalField):
+    """Money or a counted quantity: to the hundredth, with a point or a comma."""
+
+    widget = forms.TextInput
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(decimal_places=2, **kwargs)
+
+    def to_python(self, value: Any) -> Any:
+        return super().to_python(value.replace(",", ".").lstrip("$ ") if isinstance(value, str) else value)
+
+    def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
+        return super().widget_attrs(widget) | {"inputmode": "decimal", "autocomplete": "off"}
+
+
+class PhotosInput(forms.FileInput):
+    allow_multiple_selected = True
+
+
+class PhotosField(forms.FileField):
+    """Any number of files; the cleaned value is their list. Whether they are photos is the form's business."""
+
+    def __init__(self, *, camera: bool = False, **kwargs: Any) -> None:
+        attributes = {"accept": "image/*", "data-photos": ""} | ({"capture": "environment"} if camera else {})
+        super().__init__(required=False, widget=PhotosInput(attrs=attributes), **kwargs)
+
+    def clean(self, data: Any, initial: Any = None) -> "list[UploadedFile[bytes]]":
+        return [file for file in data or [] if file]
+
+
+def too_big_words(name: str) -> str:
+    return f"{name} is larger than {settings.PHOTO_MAX_BYTES // 1_000_000} MB. Please send a smaller one."

@@ -1,0 +1,141 @@
+"""Posting a finding, and reading it again."""
+
+import uuid
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.views.decorators.vary import vary_on_headers
+
+from jobs import held
+from jobs.body_plan import draw_plan
+from jobs.errors import JobError
+from jobs.forms import FindingForm, PhotosForm, new_key
+from jobs.models import Finding, Job, Person
+from jobs.services.findings import add_photos, post_finding
+from jobs.views.access import person_of
+from jobs.views.rows import cautions, finding_rows
+from shopfloor.htmx import wants_partial
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def finding_post(request: HttpRequest, job_id: int) -> HttpResponse:
+    """The form of a new finding. What is sent twice under one key is stored once."""
+    person = person_of(request)
+    job = get_object_or_404(Job.objects.visible_to(person).with_coach(), pk=job_id)
+    if request.method != "POST":
+        return _draw_form(request, job, FindingForm(job=job, initial={"key": new_key()}))
+    key = _key_of(request.POST.get("key", ""))
+    if key is None:
+        return _refuse_key(request, job)
+    if stored := Finding.objects.visible_to(person).filter(job=job, key=key).first():
+        messages.info(request, f"This was already posted: it is finding {stored.number}.")
+        return redirect("jobs:finding-detail", finding_id=stored.pk)
+    form = FindingForm(request.POST, request.FILES, job=job, held_photos=held.read(person_id=person.pk, key=key))
+    finding = _post(form, key, person) if form.is_valid() else None
+    if finding is None:
+        held.hold(person_id=person.pk, key=key, uploads=form.accepted, now=timezone.now())
+        form.held_photos = form.accepted
+        return _draw_form(request, job, form, status=422)
+    held.drop(person_id=person.pk, key=key)
+    messages.success(request, f"Finding {finding.number} is posted.")
+    return redirect("jobs:finding-detail", finding_id=finding.pk)
+
+
+@require_safe
+@vary_on_headers("HX-Request")
+def finding_detail(request: HttpRequest, finding_id: int) -> HttpResponse:
+    finding = _finding_of(person_of(request), finding_id)
+    if wants_partial(request):
+        return render(request, "jobs/_finding_detail.html", _detail(finding))
+    return render(request, "jobs/finding_detail.html", _detail(finding) | {"photos_form": PhotosForm()})
+
+
+@require_POST
+def finding_photos(request: HttpRequest, finding_id: int) -> HttpResponse:
+    """More photos for a finding; one that is there already is not stored again."""
+    person = person_of(request)
+    finding = _finding_of(person, finding_id)
+    form = PhotosForm(request.POST, request.FILES)
+    if not form.is_valid():
+        context = _detail(finding) | {"photos_form": form}
+        return render(request, "jobs/finding_detail.html", context, status=422)
+    added = add_photos(finding_id=finding.pk, uploads=form.accepted, by=person, now=timezone.now())
+    said = f"{added} photo{'' if added == 1 else 's'} added." if added else "These photos were here already."
+    messages.success(request, said)
+    return redirect("jobs:finding-detail", finding_id=finding.pk)
+
+
+def _post(form: FindingForm, key: uuid.UUID, person: Person) -> Finding | None:
+    """Store what the form holds; a refusal becomes the form's error."""
+    cleaned = form.cleaned_data
+    try:
+        return post_finding(
+            job_id=form.job.pk,
+            key=key,
+            kind=cleaned["kind"],
+            place=form.place(),
+            seen=cleaned["seen"],
+            evidence=form.evidence(),
+            remedy=form.chosen_remedy(),
+            uploads=form.accepted,
+            is_unsafe_to_leave=cleaned["is_unsafe_to_leave"],
+            by=person,
+            now=timezone.now(),
+        )
+    except JobError as refusal:
+        form.add_error(None, str(refusal))
+        return None
+
+
+def _refuse_key(request: HttpRequest, job: Job) -> HttpResponse:
+    """A form without its mark could be stored twice, so it is drawn again with a new one."""
+    form = FindingForm(request.POST.copy() | {"key": str(new_key())}, request.FILES, job=job)
+    form.is_valid()
+    form.add_error(
+        None, "The page was damaged on its way and has been mended. Please choose the photos and send again."
+    )
+    return _draw_form(request, job, form, status=422)
+
+
+def _draw_form(request: HttpRequest, job: Job, form: FindingForm, *, status: int = 200) -> HttpResponse:
+    marked = [(finding, None) for finding in job.findings.all()]
+    with_caution = job.shop.standard_remedies.filter(is_active=True).exclude(caution="")
+    context = {
+        "job": job,
+        "shop": job.shop,
+        "form": form,
+        "plan": draw_plan(job.coach, marked),
+        "is_at_shop": job.arrived_at is not None and job.collected_at is None,
+        "remedies_with_caution": with_caution,
+    }
+    return render(request, "jobs/finding_post.html", context, status=status)
+
+
+def _finding_of(person: Person, finding_id: int) -> Finding:
+    # Offers belong to estimates, which jobs does not know: by their name they are only made ready to print.
+    findings = Finding.objects.visible_to(person).for_page().prefetch_related("offers", "remedies__own_skill")
+    return get_object_or_404(findings, pk=finding_id)
+
+
+def _detail(finding: Finding) -> dict[str, Any]:
+    row = finding_rows(finding.job, [finding])[0]
+    return {
+        "finding": finding,
+        "row": row,
+        "trouble": row.price_trouble,
+        "job": finding.job,
+        "shop": finding.job.shop,
+        "plan": draw_plan(finding.job.coach, [(finding, None)]),
+        "cautions": cautions(finding.remedies.all()),
+    }
+
+
+def _key_of(text: str) -> uuid.UUID | None:
+    try:
+        return uuid.UUID(text)
+    except ValueError:
+        return None

@@ -1,0 +1,54 @@
+"""The first page after signing in: every bay and the coach in it."""
+
+from dataclasses import dataclass
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_safe
+
+from jobs.calc.stage import Stage
+from jobs.models import Bay, Job, Operation, Person, Shop
+from jobs.stages import stage_for, with_stage_rows
+from jobs.views.access import person_of
+
+
+@dataclass(frozen=True)
+class Standing:
+    """A coach where it stands."""
+
+    job: Job
+    stage: Stage
+
+
+@dataclass(frozen=True)
+class BayRow:
+    bay: Bay
+    standing: Standing | None
+
+
+@require_safe
+def start(request: HttpRequest) -> HttpResponse:
+    person = person_of(request)
+    if person.shop is None:
+        return redirect("admin:index")
+    if person.is_manager:
+        return redirect("shopfloor:board")
+    return render(request, "jobs/start.html", _rows(person, person.shop))
+
+
+def _rows(person: Person, shop: Shop) -> dict[str, object]:
+    jobs = with_stage_rows(Job.objects.visible_to(person).open().with_coach())
+    standings = [Standing(job, stage_for(job)) for job in jobs]
+    in_bay = {each.job.bay_id: each for each in standings if each.job.is_in_bay}
+    return {
+        "shop": shop,
+        "bays": [BayRow(bay, in_bay.get(bay.pk)) for bay in shop.bays.all()],
+        "outside": [each for each in standings if each.job.arrived_at and not each.job.is_in_bay],
+        "booked": sorted((each for each in standings if not each.job.arrived_at), key=lambda each: each.job.arrives_on),
+        "running": Operation.objects.visible_to(person)
+        .unfinished()
+        .filter(started_at__isnull=False)
+        .select_related("job__coach", "job__bay")
+        .prefetch_related("workers")
+        .order_by("started_at"),
+    }
