@@ -13,6 +13,7 @@ from jobs.services.booking import BookedWork
 from shopfloor.services import NewCoach, NewOwner
 
 WORKS = 4
+NEEDED_OF_A_NEW_COACH = ("make", "year", "body", "length", "width", "height", "owner_name", "owner_email")
 BIGGEST_MM = {"length": 25_000.0, "width": 4_000.0, "height": 5_000.0}
 SMALLEST_MM = {"length": 1_000.0, "width": 1_000.0, "height": 500.0}
 
@@ -52,11 +53,15 @@ class BookingForm(forms.Form):
         _choices(self, "bay", shop.bays.all())
         for name, label in (("length", "Length"), ("width", "Width"), ("height", "Height of the body")):
             self.fields[name] = LengthField(units=shop.units, label=label, required=False)
+        if not self.data.get("coach"):
+            for name in NEEDED_OF_A_NEW_COACH:
+                self.fields[name].required = True
+                self.fields[name].error_messages["required"] = "A new coach needs this."
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
         if not cleaned.get("coach"):
-            self._need_new_coach(cleaned)
+            self._check_size(cleaned)
         arrives_on, promised_on = cleaned.get("arrives_on"), cleaned.get("promised_on")
         if arrives_on and promised_on and promised_on < arrives_on:
             self.add_error("promised_on", "This lies before the coach arrives.")
@@ -85,10 +90,7 @@ class BookingForm(forms.Form):
             ),
         )
 
-    def _need_new_coach(self, cleaned: dict[str, Any]) -> None:
-        for name in ("make", "year", "body", "length", "width", "height", "owner_name", "owner_email"):
-            if not cleaned.get(name) and name not in self.errors:
-                self.add_error(name, "A new coach needs this.")
+    def _check_size(self, cleaned: dict[str, Any]) -> None:
         for name, biggest_mm in BIGGEST_MM.items():
             size_mm = cleaned.get(name)
             if size_mm and not SMALLEST_MM[name] <= size_mm <= biggest_mm:

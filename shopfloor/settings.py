@@ -274,4 +274,6 @@ LOGGING = {
     "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s %(message)s"}},
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
     "root": {"handlers": ["console"], "level": env_text("LOG_LEVEL", "INFO")},
+    # A paper uses the screen's style sheets; what it cannot use of them is no news.
+    "loggers": {"weasyprint": {"level": "ERROR"}, "fontTools": {"level": "WARNING"}},
 }

@@ -11,10 +11,14 @@ from zoneinfo import ZoneInfo
 
 DAY_PX = 42.0
 HEAD_PX = 50.0
-BAY_PX = 76.0
-LANE_PX = 34.0
-LANES_PAD_PX = 10.0
-LABEL_LINE_PX = 20.0
+BAY_PX = 82.0
+LANE_PX = 40.0
+LANES_PAD_PX = 8.0
+# From the top of a band or lane: the foot of the label, then the bar, with room for the pennant between.
+LABEL_PX = 16.0
+BAR_TOP_PX = 32.0
+LANE_LABEL_PX = 13.0
+LANE_BAR_TOP_PX = 25.0
 BAR_PX = 26.0
 THIN_BAR_PX = 10.0
 PAST_DAYS = 5
@@ -122,6 +126,7 @@ class DayMark:
     middle_x: float
     month_x: float
     is_closed: bool
+    is_today: bool
     month: str  # only where a month begins on the board
 
 
@@ -132,7 +137,6 @@ class Chart:
     head: float
     days: tuple[DayMark, ...]
     today_x: float
-    today_path: str
     rows: tuple[BandRow, ...]
     day_width: float = DAY_PX
     more_on: date | None = None  # something lies beyond the last day drawn
@@ -179,9 +183,8 @@ def draw_chart(bands: Sequence[Band], *, now: datetime, time_zone: str, closed: 
         width=axis.width,
         height=height,
         head=HEAD_PX,
-        days=tuple(_day_marks(axis, closed)),
+        days=tuple(_day_marks(axis, closed, now.astimezone(axis.zone).date())),
         today_x=round(axis.x(now), 1),
-        today_path=f"M{axis.x(now) - 6:.1f} 18h12l-6 9z",
         rows=rows,
         more_on=last_on if any(end > last_on for end in ends) else None,
     )
@@ -208,14 +211,14 @@ def _last_day(stay: Stay, zone: ZoneInfo) -> date:
     return max(ends)
 
 
-def _day_marks(axis: _Axis, closed: frozenset[date]) -> Iterable[DayMark]:
+def _day_marks(axis: _Axis, closed: frozenset[date], today: date) -> Iterable[DayMark]:
     for number in range(axis.days):
         on = axis.first_on + timedelta(days=number)
         x = number * DAY_PX
         month = f"{on:%B %Y}" if number == 0 or on.day == 1 else ""
         if number == 0 and on.day > 26:
             month = ""  # the next month's name stands a few days on
-        yield DayMark(on, x, x + DAY_PX / 2, x + 4, on in closed, month)
+        yield DayMark(on, x, x + DAY_PX / 2, x + 4, on in closed, on == today, month)
 
 
 def _rows(bands: Sequence[Band], axis: _Axis, now: datetime) -> Iterable[BandRow]:
@@ -235,23 +238,22 @@ def _rows(bands: Sequence[Band], axis: _Axis, now: datetime) -> Iterable[BandRow
 
 def _bay_bars(band: Band, axis: _Axis, now: datetime, y: float) -> Iterable[Bar]:
     stays = sorted(band.stays, key=lambda stay: stay.from_at)
-    starts = [max(0.0, axis.x(stay.from_at)) for stay in stays] + [axis.width]
+    starts = [axis.x(stay.from_at) for stay in stays] + [axis.width]
     for number, stay in enumerate(stays):
         if starts[number] < axis.width:
-            room = starts[number + 1] - starts[number]
-            label_at = (starts[number] + 2, y + LABEL_LINE_PX)
-            yield _bar(stay, axis, now, y + LABEL_LINE_PX + 8, BAR_PX, label_at, _fitted(stay, room))
+            x = _label_x(stay, axis, now)
+            label = _fitted(stay, starts[number + 1] - x)
+            yield _bar(stay, axis, now, y + BAR_TOP_PX, BAR_PX, (x, y + LABEL_PX), label)
 
 
 def _lanes(band: Band, axis: _Axis, now: datetime, y: float) -> Iterable[Bar]:
     for lane, stay in enumerate(sorted(band.stays, key=lambda stay: (stay.from_at, stay.number))):
-        x = max(0.0, axis.x(stay.from_at))
-        if x < axis.width:
-            top = y + LANES_PAD_PX / 2 + lane * LANE_PX
+        if axis.x(stay.from_at) < axis.width:
+            x, top = _label_x(stay, axis, now), y + LANES_PAD_PX / 2 + lane * LANE_PX
             label = _fitted(stay, axis.width - x)
             if stay.over_days > 0:
                 label += f", {_over_words(stay)}"
-            yield _bar(stay, axis, now, top + LABEL_LINE_PX, THIN_BAR_PX, (x + 2, top + 15), label)
+            yield _bar(stay, axis, now, top + LANE_BAR_TOP_PX, THIN_BAR_PX, (x, top + LANE_LABEL_PX), label)
 
 
 def _bar(
@@ -276,6 +278,12 @@ def _bar(
         post=_post(axis, post_x, top, bottom),
         overrun=_overrun(stay, axis, flag_x, post_x, bottom) if thickness == BAR_PX else None,
     )
+
+
+def _label_x(stay: Stay, axis: _Axis, now: datetime) -> float:
+    """Where the bar begins, but near today when it began long ago: that is the part people look at."""
+    left, right = axis.x(stay.from_at), axis.x(stay.until_at)
+    return max(0.0, left, min(axis.x(now) - DAY_PX, right - DAY_PX)) + 2
 
 
 def _fitted(stay: Stay, room: float) -> str:

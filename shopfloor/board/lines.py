@@ -87,7 +87,7 @@ def read_board(shop: Shop, now: datetime) -> Board:
         chart=draw_chart(bands, now=now, time_zone=shop.time_zone, closed=_closed(shop, now)),
         bands=bands,
         jobs=lines,
-        overruns=tuple(line for line in lines if line.is_over),
+        overruns=tuple(sorted((line for line in lines if line.is_over), key=lambda line: -(line.days or 0))),
         questions=tuple(_questions(shop, now)),
         troubles=tuple(_troubles(shop)),
         refused=tuple(refused_updates(shop)),
