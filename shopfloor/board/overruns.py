@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from datetime import date
+from itertools import dropwhile
 
 from estimates.calc.plan.causes import DateChange as Move
 from estimates.calc.plan.causes import Step, attribute
@@ -15,12 +16,18 @@ def steps_since(promise: Promise, changes: Iterable[DateChange]) -> tuple[Step, 
     changes: the coach's moves, oldest first. The plan that stood when the promise was given is where the
     first move after it begins; a first plan made after the promise counts as the one expected then.
     """
-    later = [change for change in changes if change.changed_at > promise.promised_at]
+    since = (change for change in changes if change.changed_at >= promise.promised_at)
+    later = list(dropwhile(lambda change: _is_before(change, promise), since))
     expected_on = promise.expected_on or promise.ready_on
     if later:
         expected_on = later[0].from_on or later[0].to_on
     moves = [Move(change.from_on, change.to_on, change.cause, change.words) for change in later if change.from_on]
     return attribute(promise.ready_on, expected_on, moves)
+
+
+def _is_before(change: DateChange, promise: Promise) -> bool:
+    """Of one instant with the promise, and not starting from the date expected then."""
+    return change.changed_at == promise.promised_at and change.from_on != promise.expected_on
 
 
 def over_days(promised_on: date | None, expected_on: date | None) -> int:
