@@ -60,6 +60,19 @@ def bead_length_ft(package_ml: float, width_in: float, depth_in: float) -> float
     return package_ml * CUBIC_INCHES_PER_ML / (width_in * depth_in) / INCHES_PER_FOOT
 
 
+def board_feet(thickness_in: float, width_in: float, length_ft: float) -> float:
+    """Board feet of one piece of timber by its nominal section.
+
+    thickness_in, width_in: nominal section [in]. length_ft [ft]. Raises ValueError if any is not above zero.
+    Source: a board foot is 1 ft x 1 ft x 1 in. Checked against a published lineal-feet table,
+    tests/reference/data/board_feet_table.csv.
+    """
+    for name, value in [("thickness_in", thickness_in), ("width_in", width_in), ("length_ft", length_ft)]:
+        if not value > 0:
+            raise ValueError(f"{name} must be above 0, got {value!r}")
+    return thickness_in * width_in * length_ft / INCHES_PER_FOOT
+
+
 def labour_hours(setup_hours: float, hours_per_unit: float, units: float) -> float:
     """Standard hours of an operation [h]: once for setting up, then by quantity. Raises ValueError below zero."""
     for name, value in [("setup_hours", setup_hours), ("hours_per_unit", hours_per_unit), ("units", units)]:
