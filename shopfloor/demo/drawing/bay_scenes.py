@@ -45,7 +45,7 @@ STEEL: Colour = (74, 74, 72)
 
 def coach(rng: Random) -> Picture:
     """A trailer seen from the curb-side front corner, parked in a workshop bay."""
-    view = View((-4.1 + rng.uniform(-0.2, 0.2), -5.6, 1.62), 44 + rng.uniform(-1.5, 1.5), 1330, 600)
+    view = View((-4.1 + rng.uniform(-0.2, 0.2), -5.6, 1.62), 41.4 + rng.uniform(-1.2, 1.2), 1640, 610)
     paint, band = rng.choice(PAINTS), rng.choice(BANDS)
     canvas = _bay(rng, view)
     footprint = [(0.2, -0.25, 0.0), (LONG_M + 0.1, -0.25, 0.0), (LONG_M + 0.1, WIDE_M, 0.0), (0.2, WIDE_M, 0.0)]
@@ -62,7 +62,7 @@ def _bay(rng: Random, view: View) -> Picture:
     canvas = Image.new("RGB", SIZE, (196, 194, 186))
     canvas = darkened(canvas, fade(SIZE, 0.5, 0.0), 0.32)
     wall_y, wall_x = 6.2, 11.5
-    panels = [[(x, wall_y, 0.0), (x, wall_y, 5.5)] for x in range(-3, 12)]
+    panels: list[list[Spot]] = [[(x, wall_y, 0.0), (x, wall_y, 5.5)] for x in range(-3, 12)]
     panels += [[(wall_x, y, 0.0), (wall_x, y, 5.5)] for y in range(-6, 7)]
     canvas = darkened(canvas, strokes(SIZE, [view.outline(seam) for seam in panels], 2.5, 0.8), 0.22)
     floor = view.outline([(wall_x, -9.0, 0), (wall_x, wall_y, 0), (-30.0, wall_y, 0)])

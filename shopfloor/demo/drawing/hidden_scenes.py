@@ -187,7 +187,7 @@ def _under_the_lip(canvas: Picture, ragged: list[Point], middle: Point) -> Pictu
 
 def _cut_to_copper(canvas: Picture, rng: Random, path: list[Point], x: float) -> Picture:
     """Insulation chafed through: bright strands in a ragged gap."""
-    bare = [point for point in path if abs(point[0] - x) < 46]
+    bare = [point for point in path if abs(point[0] - x) < 66]
     canvas = tinted(canvas, (70, 26, 20), strokes(SIZE, [bare], 30))
     for n in range(7):
         shift = (n - 3) * 3.6

@@ -66,6 +66,11 @@ def _smooth(value: float) -> float:
     return held * held * (3 - 2 * held)
 
 
+def levels(picture: Picture, black: float, white: float) -> Picture:
+    """The grey picture stretched between two new ends, each 0 to 1."""
+    return curve(picture, lambda v: black + (white - black) * v)
+
+
 def contour(picture: Picture, centre: float, width: float) -> Picture:
     """A line where the grey picture passes the value centre."""
     return curve(picture, lambda v: 1 - abs(v - centre) / width)

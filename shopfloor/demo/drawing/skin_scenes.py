@@ -24,6 +24,7 @@ from shopfloor.demo.drawing.paint import (
     fade,
     glazed,
     glow,
+    levels,
     lit,
     mix,
     pasted,
@@ -97,7 +98,7 @@ def _mirroring(rng: Random, bubbles: Sequence[Bubble], colour: Colour) -> Pictur
     if bubbles:
         height = Image.new("L", SIZE)
         for bubble in bubbles:
-            dome = curve(glow(SIZE, bubble.centre, bubble.radius), lambda v, k=bubble.rise: v * k * 0.55)
+            dome = levels(glow(SIZE, bubble.centre, bubble.radius), 0, bubble.rise * 0.55)
             height = ImageChops.add(height, dome)
         skin = lit(skin, relief(blurred(height, 14), gain=2.4, reach_px=14))
     return glazed(skin, ramp(mirrored, 0.72, 1.0), 0.5)

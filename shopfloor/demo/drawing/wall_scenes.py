@@ -30,6 +30,7 @@ from shopfloor.demo.drawing.paint import (
     fade,
     glazed,
     glow,
+    levels,
     lit,
     mix,
     pasted,
@@ -165,14 +166,14 @@ def stained_framing(rng: Random) -> Picture:
     field = Image.blend(reach, cloud(rng, SIZE, (260, 300), 4), 0.36)
     members = polygon(SIZE, rectangle(left, -40, left + 400, 1240), rectangle(-20, -70, 1620, 250), blur_px=1)
     canvas = stained(canvas, (226, 204, 172), mix(ramp(field, 0.26, 0.30), members))
-    for level, strength in ((0.27, 0.62), (0.40, 0.5), (0.53, 0.55)):
+    for level, strength in ((0.27, 0.8), (0.40, 0.65), (0.53, 0.7)):
         canvas = stained(canvas, (226, 208, 182), mix(ramp(field, level, level + 0.03), members))
         canvas = stained(
             canvas,
             (104, 76, 52),
-            mix(curve(contour(field, level + 0.008, 0.016), lambda v, s=strength: v * s * 1.3), members),
+            mix(levels(contour(field, level + 0.008, 0.016), 0, strength), members),
         )
-    nails = [(left + 80, 90), (left + 300, 130), (left + 190, 185), (left - 220, 110), (left + 620, 120)]
+    nails: list[Point] = [(left + 80, 90), (left + 300, 130), (left + 190, 185), (left - 220, 110), (left + 620, 120)]
     nails = [(x + rng.uniform(-22, 22), y + rng.uniform(-22, 22)) for x, y in nails]
     for nail in nails[:3]:
         canvas = rust_run(canvas, rng, nail, rng.uniform(330, 620), rng.uniform(34, 52))
@@ -260,7 +261,7 @@ def _missing(rng: Random, field: Picture, members: Picture) -> Picture:
 def _crumbs(rng: Random) -> Picture:
     """The bottom of a hole: dark, powdery."""
     powder = cloud(rng, SIZE, (18, 14), 3)
-    hole = Image.merge("RGB", tuple(curve(powder, lambda v, k=k: 0.05 + v * k) for k in (0.26, 0.17, 0.11)))
+    hole = Image.merge("RGB", tuple(levels(powder, 0.05, 0.05 + k) for k in (0.26, 0.17, 0.11)))
     return lit(hole, relief(powder, gain=0.22))
 
 
@@ -279,9 +280,7 @@ def _fibres(canvas: Picture, rng: Random, where: Picture) -> Picture:
 def mould(rng: Random) -> Picture:
     """A pale panel with colonies of dark specks, thickest out of the corner by the frame."""
     post = 210 + rng.uniform(-30, 30)
-    panel = Image.merge(
-        "RGB", tuple(curve(cloud(rng, SIZE, (500, 400), 3), lambda v, k=k: k + 0.05 * v) for k in (0.80, 0.76, 0.67))
-    )
+    panel = Image.merge("RGB", tuple(levels(cloud(rng, SIZE, (500, 400), 3), k, k + 0.05) for k in (0.80, 0.76, 0.67)))
     canvas = lit(panel, relief(cloud(rng, SIZE, (7, 7), 2), gain=0.12))
     damp = Image.blend(glow(SIZE, (post + 150, 1050), (1150, 900)), cloud(rng, SIZE, (260, 220), 4), 0.35)
     canvas = stained(canvas, (226, 208, 172), ramp(damp, 0.22, 0.3))
