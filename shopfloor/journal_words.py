@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 from jobs.journal import KINDS
@@ -41,7 +42,15 @@ def _decided(data: Data) -> str:
 
 
 def _settled(data: Data) -> str:
-    return f"revision {data['revision']}, ${data['total_usd']}"
+    return f"revision {data['revision']}, {_usd(data['total_usd'])}"
+
+
+def _offered(data: Data) -> str:
+    return f"{_usd(data['total_usd'])}, {data['days']} {'day' if abs(data['days']) == 1 else 'days'}"
+
+
+def _usd(text: str) -> str:
+    return f"${Decimal(text):,.2f}"
 
 
 def _day(text: str) -> str:
@@ -62,7 +71,7 @@ _TELL: dict[str, Callable[[Data], str]] = {
     "operation_finished": lambda data: str(data["words"]),
     "hold_point_passed": lambda data: f"{data['words']} {data['note']}".strip(),
     "hold_point_failed": lambda data: f"{data['words']}: {data['note']}",
-    "offer_made": lambda data: f"${data['total_usd']}, {data['days']} days",
+    "offer_made": _offered,
     "scope_settled": _settled,
     "scope_planned": _settled,
     "date_moved": _date_moved,
