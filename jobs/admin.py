@@ -53,7 +53,7 @@ class AbsenceInline(admin.TabularInline):
 
 
 @admin.register(Person)
-class PersonAdmin(UserAdmin):  # type: ignore[type-arg]
+class PersonAdmin(UserAdmin):
     list_display = ["username", "first_name", "last_name", "shop", "role", "is_active"]
     list_filter = ["shop", "role", "is_active"]
     fieldsets = [

@@ -1,0 +1,67 @@
+# Everything a person or a machine does with this project. `make help` lists it.
+PYTHON ?= $(shell command -v python3.14 || command -v python3.13 || command -v python3.12 || command -v python3.11 || command -v python3)
+PORT ?= 8000
+BIN := .venv/bin
+# The second run, on PostgreSQL, takes everything that touches the database; pure sums need no second time.
+DATABASE_TESTS := tests/unit/jobs tests/unit/updates tests/integration tests/browser tests/faults
+ARGS ?=
+
+.PHONY: help run test check lint types test-sqlite test-postgres machine format clean
+
+help:
+	@echo "make run     set up, load the demo, serve it on port $(PORT)"
+	@echo "make test    set up, check and test everything"
+	@echo "make check   lint, types, migrations, deployment settings"
+	@echo "make test-sqlite ARGS=tests/unit     a part of the tests (also: test-postgres)"
+	@echo "make format  put the code into its form"
+	@echo "make clean   remove the environment and the demo's data"
+
+run: .venv/run.stamp
+	DEMO=1 $(BIN)/python manage.py serve --demo --port $(PORT)
+
+test: check machine
+	@if $(MAKE) --no-print-directory test-sqlite && $(MAKE) --no-print-directory test-postgres; \
+	then echo "ALL PASSED: checks, tests on SQLite, tests on PostgreSQL."; \
+	else echo "FAILED: see above."; exit 1; fi
+
+check: lint types .venv/test.stamp
+	DEMO=1 VAR_DIR=var/check $(BIN)/python manage.py makemigrations --check --dry-run
+	SECRET_KEY=$$($(BIN)/python -c "import secrets; print(secrets.token_urlsafe(60))") \
+	SITE_URL=https://shop.example ALLOWED_HOSTS=shop.example MAIL_FROM=desk@shop.example VAR_DIR=var/check \
+	DATABASE_URL=postgresql://nobody@localhost/none REDIS_URL=redis://localhost EMAIL_URL=smtp://localhost \
+	$(BIN)/python -W ignore manage.py check --deploy --fail-level WARNING
+
+lint: .venv/test.stamp
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+
+types: .venv/test.stamp
+	DEMO=1 VAR_DIR=var/check $(BIN)/mypy jobs estimates updates shopfloor manage.py
+
+format: .venv/test.stamp
+	$(BIN)/ruff check --fix .
+	$(BIN)/ruff format .
+
+test-sqlite: .venv/test.stamp
+	$(BIN)/python -m tests.support.run sqlite $(ARGS)
+
+test-postgres: .venv/test.stamp
+	$(BIN)/python -m tests.support.run postgres $(if $(ARGS),$(ARGS),$(DATABASE_TESTS))
+
+# What the tests need of the machine itself. Installed where the user may, else the test run says what is missing.
+machine: .venv/test.stamp
+	@sh tests/support/machine.sh $(BIN)/python
+
+.venv/run.stamp: requirements.txt
+	@test -n "$(PYTHON)" || { echo "Python 3.11 or newer is needed."; exit 1; }
+	@$(PYTHON) -c "import sys; sys.exit(sys.version_info < (3, 11))" || { echo "Python 3.11 or newer is needed: make run PYTHON=/path/to/python3.11"; exit 1; }
+	test -x $(BIN)/python || $(PYTHON) -m venv .venv
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check -r requirements.txt
+	@touch $@
+
+.venv/test.stamp: .venv/run.stamp tests/requirements.txt
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check -r tests/requirements.txt
+	@touch $@
+
+clean:
+	rm -rf .venv var .mypy_cache .ruff_cache .pytest_cache .hypothesis
