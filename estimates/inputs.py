@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.db.models import Max, Prefetch
@@ -55,7 +56,7 @@ class Snapshot:
         raise AssertionError  # the loop returns or raises
 
     def _problem(self, days: int, left_out: set[int], adding: Pending | None) -> Problem:
-        begin = min([self.now, *(operation.started_at for job in self.jobs for operation in _started(job))])
+        begin = min([self.now, *(begun_at for job in self.jobs for begun_at in _begun(job))])
         return Problem(
             now=self.now,
             shifts=tuple(self.calendar.shifts(begin, self.now + timedelta(days=days))),
@@ -115,15 +116,15 @@ def job_key(pk: int) -> str:
     return f"job{pk}"
 
 
-def operations_as_json(operations: Sequence[NewOperation]) -> list[dict[str, object]]:
+def operations_as_json(operations: Sequence[NewOperation]) -> list[dict[str, Any]]:
     """Operations in the form an offer keeps; the skill by its primary key."""
     return [vars(each) | {"skill": each.skill.pk if each.skill else None} for each in operations]
 
 
-def operations_from_json(rows: Sequence[dict[str, object]], shop: Shop) -> tuple[NewOperation, ...]:
+def operations_from_json(rows: Sequence[dict[str, Any]], shop: Shop) -> tuple[NewOperation, ...]:
     """The inverse of operations_as_json."""
     skills = {skill.pk: skill for skill in shop.skills.all()}
-    return tuple(NewOperation(**row | {"skill": skills.get(row["skill"])}) for row in rows)  # type: ignore[arg-type]
+    return tuple(NewOperation(**row | {"skill": skills.get(row["skill"])}) for row in rows)
 
 
 def _open_questions(shop: Shop, now: datetime) -> Iterator[Pending]:
@@ -166,8 +167,9 @@ def bay_pk(key: str) -> int:
     return int(key.removeprefix("bay"))
 
 
-def _started(job: Job) -> Iterator[Operation]:
-    return (operation for operation in job.operations.all() if operation.started_at)
+def _begun(job: Job) -> Iterator[datetime]:
+    """When each operation that has begun did so."""
+    return (operation.started_at for operation in job.operations.all() if operation.started_at)
 
 
 def _job_tasks(job: Job, pending: Sequence[Pending]) -> Iterator[Task]:

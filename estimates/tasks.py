@@ -8,7 +8,7 @@ from estimates.services.planning import replan_for_time, work_out_plan
 from jobs.models import Shop
 
 
-@shared_task(name="estimates.replan_shops")  # type: ignore[misc]
+@shared_task(name="estimates.replan_shops")  # type: ignore[untyped-decorator]
 def replan_shops() -> None:
     """Plan every shop again: work that was due to begin or end by now may not have."""
     for shop in Shop.objects.order_by("pk"):

@@ -11,7 +11,7 @@ from jobs import journal
 SECONDS_A_TASK = 30.0
 
 
-@shared_task(name="jobs.react")  # type: ignore[misc]
+@shared_task(name="jobs.react")  # type: ignore[untyped-decorator]
 def react() -> None:
     """Run due reactions until none is left. May run twice, in parallel, or die at any line."""
     started = time.monotonic()

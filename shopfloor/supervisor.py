@@ -76,13 +76,12 @@ class Child:
         if self.process is None:
             return True
         self.process.terminate()
-        try:
+        ended = False
+        with contextlib.suppress(subprocess.TimeoutExpired):
             self.process.wait(self.grace_seconds)
-            return True
-        except subprocess.TimeoutExpired:
-            return False
-        finally:
-            self.kill()
+            ended = True
+        self.kill()
+        return ended
 
     def kill(self) -> None:
         if self.process is not None:

@@ -12,6 +12,7 @@ from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -52,7 +53,7 @@ def enter(request: HttpRequest, token: str, now: datetime) -> HttpResponseRedire
     return redirect("updates:job-story", public_id=link.job.public_id)
 
 
-OwnerView = Callable[..., HttpResponse]
+OwnerView = Callable[..., HttpResponseBase]
 
 
 def owner_link_required(view: OwnerView) -> OwnerView:
@@ -60,7 +61,7 @@ def owner_link_required(view: OwnerView) -> OwnerView:
 
     @login_not_required
     @wraps(view)
-    def guarded(request: HttpRequest, public_id: UUID, *args: Any, **kwargs: Any) -> HttpResponse:
+    def guarded(request: HttpRequest, public_id: UUID, *args: Any, **kwargs: Any) -> HttpResponseBase:
         link_id = request.session.get(SESSION_KEY, {}).get(str(public_id))
         link = (
             OwnerLink.objects.select_related("job__shop", "job__coach", "owner")

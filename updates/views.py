@@ -4,6 +4,7 @@ from typing import Any
 
 from django.contrib.auth.decorators import login_not_required
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.cache import cache_control
@@ -84,7 +85,7 @@ def decision_thanks(request: HttpRequest, link: OwnerLink, decision_id: int) -> 
 @require_safe
 @cache_control(private=True, max_age=3600)
 @owner_link_required
-def photo_show(request: HttpRequest, link: OwnerLink, photo_id: int, size: str) -> HttpResponse | FileResponse:
+def photo_show(request: HttpRequest, link: OwnerLink, photo_id: int, size: str) -> HttpResponseBase:
     """One rendition of a photo of this job; originals are never shown to owners."""
     photo = get_object_or_404(Photo, pk=photo_id, finding__job=link.job)
     if size not in {"small", "large"} or not photo.is_ready:

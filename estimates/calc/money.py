@@ -34,7 +34,7 @@ class Totals:
 
 
 def round_cents(amount: Decimal) -> Decimal:
-    """The only rounding of money: to the cent, half up (the rule of tests/reference/data/tax_rounding_rules.csv)."""
+    """The only rounding of money: to the cent, half up (the rule of the tax laws named at tax_usd)."""
     return amount.quantize(CENT, rounding=ROUND_HALF_UP)
 
 
@@ -71,7 +71,12 @@ def tax_usd(lines: Sequence[PriceLine], *, rate: Decimal, basis: str) -> Decimal
 
 
 def totals(lines: Sequence[PriceLine], *, tax_rate: Decimal, tax_basis: str) -> Totals:
-    """What the owner pays for the lines that the owner pays; lines paid by the shop cost the owner nothing."""
+    """What the owner pays for the lines that the owner pays; lines paid by the shop cost the owner nothing.
+
+    Raises ValueError for a line of another kind than labour or material: it would be taxed and not counted.
+    """
+    if unknown := {line.kind for line in lines} - {"labour", "material"}:
+        raise ValueError(f"kind must be 'labour' or 'material', got {', '.join(sorted(unknown))}")
     own = [line for line in lines if line.payer == "owner"]
     labour = sum((line.amount_usd for line in own if line.kind == "labour"), Decimal("0.00"))
     material = sum((line.amount_usd for line in own if line.kind == "material"), Decimal("0.00"))

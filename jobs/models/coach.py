@@ -28,7 +28,7 @@ class Owner(models.Model):
 
 class CoachQuerySet(models.QuerySet["Coach"]):
     def visible_to(self, person: Person) -> "CoachQuerySet":
-        return self.filter(shop_id=person.shop_id)
+        return self.filter(shop=person.shop)
 
 
 class Coach(models.Model):

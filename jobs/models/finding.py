@@ -46,7 +46,7 @@ class StandardRemedy(models.Model):
 
 class FindingQuerySet(models.QuerySet["Finding"]):
     def visible_to(self, person: Person) -> "FindingQuerySet":
-        return self.filter(job__shop_id=person.shop_id)
+        return self.filter(job__shop=person.shop)
 
     def from_teardown(self) -> "FindingQuerySet":
         return self.filter(is_booked=False)

@@ -11,7 +11,7 @@ from jobs.models.shop import Bay, Person, Shop
 
 class JobQuerySet(models.QuerySet["Job"]):
     def visible_to(self, person: Person) -> "JobQuerySet":
-        return self.filter(shop_id=person.shop_id)
+        return self.filter(shop=person.shop)
 
     def open(self) -> "JobQuerySet":
         return self.filter(collected_at__isnull=True)

@@ -24,7 +24,7 @@ class OperationKind(models.TextChoices):
 
 class OperationQuerySet(models.QuerySet["Operation"]):
     def visible_to(self, person: Person) -> "OperationQuerySet":
-        return self.filter(job__shop_id=person.shop_id)
+        return self.filter(job__shop=person.shop)
 
     def unfinished(self) -> "OperationQuerySet":
         return self.filter(finished_at__isnull=True)

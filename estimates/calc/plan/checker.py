@@ -9,6 +9,7 @@ from estimates.calc.plan.model import EVENT, LABOUR, WAIT, JobPlan, PlacedTask, 
 
 SECOND = timedelta(seconds=1)
 LONGEST_BREAK = timedelta(seconds=LONGEST_BREAK_S)
+LEAST_REMAINDER = timedelta(minutes=15)
 
 
 def violations(problem: Problem, schedule: Schedule) -> list[str]:
@@ -31,9 +32,8 @@ def _job_faults(problem: Problem, schedule: Schedule) -> Iterator[str]:
 
 def _task_faults(problem: Problem, job: PlanJob, task: Task, placed: dict[str, PlacedTask]) -> Iterator[str]:
     own = placed[task.key]
-    if task.started_at:
-        if own.start_at != task.started_at.replace(microsecond=0) and own.start_at != task.started_at:
-            yield "running or finished work was moved"
+    if task.started_at or task.finished_at:
+        yield from _past_faults(problem, task, own)
         return
     is_marker = task.kind == EVENT and not task.not_before and not task.in_shop_hours
     if not (is_marker and task.after) and own.start_at < max(problem.now, job.release_at) - SECOND:
@@ -46,6 +46,32 @@ def _task_faults(problem: Problem, job: PlanJob, task: Task, placed: dict[str, P
         yield "a wait of the wrong length"
     if task.kind == LABOUR and task.duration:
         yield from _labour_faults(problem, task, own)
+
+
+def _past_faults(problem: Problem, task: Task, own: PlacedTask) -> Iterator[str]:
+    """Finished work stays as it was; running work keeps start and people and goes on from now."""
+    begun_at = task.started_at or task.finished_at or problem.now
+    if task.finished_at:
+        if abs(own.start_at - begun_at) > SECOND or abs(own.end_at - task.finished_at) > SECOND:
+            yield "finished work was moved"
+        return
+    if abs(own.start_at - min(begun_at, problem.now)) > SECOND:
+        yield "running work was moved"
+    known = {worker.key for worker in problem.workers}
+    if task.kind == LABOUR and set(own.workers) != set(task.fixed_workers) & known:
+        yield "running work changed hands"
+    if task.kind == LABOUR and _working_time(problem, problem.now, own.end_at) < _remainder(problem, task) - SECOND:
+        yield "running work ends before the rest of it is done"
+
+
+def _remainder(problem: Problem, task: Task) -> timedelta:
+    begun_at = min(task.started_at or problem.now, problem.now)
+    return max(task.duration - _working_time(problem, begun_at, problem.now), LEAST_REMAINDER)
+
+
+def _working_time(problem: Problem, start_at: datetime, end_at: datetime) -> timedelta:
+    spans = (min(closes, end_at) - max(opens, start_at) for opens, closes in problem.shifts)
+    return sum((span for span in spans if span > timedelta(0)), timedelta(0))
 
 
 def _labour_faults(problem: Problem, task: Task, own: PlacedTask) -> Iterator[str]:
@@ -64,31 +90,53 @@ def _labour_faults(problem: Problem, task: Task, own: PlacedTask) -> Iterator[st
     slots = [skill for skill, people in task.crew for _ in range(people)]
     if len(own.workers) != len(slots) or len(set(own.workers)) != len(own.workers):
         yield "a crew of the wrong size"
-    for skill, people in task.crew:
-        if sum(skill in skills[key] for key in own.workers) < people:
-            yield f"too few who can do {skill}"
+    elif not _can_fill(slots, [skills[key] for key in own.workers]):
+        yield "a crew without the skills"
+
+
+def _can_fill(slots: list[str], people: list[frozenset[str]]) -> bool:
+    """Whether each person can be given a place of their own: every way is tried."""
+    if not slots:
+        return True
+    return any(
+        slots[0] in own and _can_fill(slots[1:], people[:number] + people[number + 1 :])
+        for number, own in enumerate(people)
+    )
 
 
 def _people_faults(problem: Problem, schedule: Schedule) -> Iterator[str]:
-    running = {(job.key, task.key) for job in problem.jobs for task in job.tasks if task.started_at}
+    tasks = {(job.key, task.key): task for job in problem.jobs for task in job.tasks}
     for worker in problem.workers:
         own = [
-            each
+            (each.key, *_span_to_come(problem, tasks[each.job_key, each.key], each))
             for plan in schedule.jobs.values()
             for each in plan.tasks
-            if worker.key in each.workers and each.kind == LABOUR and (each.job_key, each.key) not in running
+            if worker.key in each.workers and not tasks[each.job_key, each.key].finished_at
         ]
         for first, second in combinations(own, 2):
-            if _overlap(problem, first, second.start_at, second.end_at):
-                yield f"{worker.key} is on {first.key} and {second.key} at once"
-        for each in own:
-            if any(_overlap(problem, each, start_at, end_at) for start_at, end_at in worker.away):
-                yield f"{worker.key} is away during {each.key}"
+            if _shares_work(problem, first[1:], second[1:]):
+                yield f"{worker.key} is on {first[0]} and {second[0]} at once"
+        for key, *span in own:
+            if any(_shares_work(problem, (span[0], span[1]), away) for away in worker.away):
+                yield f"{worker.key} is away during {key}"
 
 
-def _overlap(problem: Problem, task: PlacedTask, start_at: datetime, end_at: datetime) -> bool:
-    """Whether both share working time (a pause over night is nobody's)."""
-    begin, end = max(task.start_at, start_at), min(task.end_at, end_at)
+def _span_to_come(problem: Problem, task: Task, own: PlacedTask) -> tuple[datetime, datetime]:
+    """From when until when the task still takes its people: for running work, the remainder at its end."""
+    if not task.started_at:
+        return own.start_at, own.end_at
+    left = _remainder(problem, task)
+    for opens, closes in reversed(problem.shifts):
+        closes = min(closes, own.end_at)
+        if closes - opens >= left:
+            return closes - left, own.end_at
+        left -= max(closes - opens, timedelta(0))
+    return own.start_at, own.end_at
+
+
+def _shares_work(problem: Problem, first: tuple[datetime, datetime], second: tuple[datetime, datetime]) -> bool:
+    """Whether two spans share working time (a pause over night is nobody's)."""
+    begin, end = max(first[0], second[0]), min(first[1], second[1])
     return any(max(opens, begin) < min(closes, end) for opens, closes in problem.shifts)
 
 
@@ -96,7 +144,7 @@ def _bay_faults(problem: Problem, schedule: Schedule) -> Iterator[str]:
     held: dict[str, list[JobPlan]] = {}
     for job in problem.jobs:
         plan = schedule.jobs[job.key]
-        yield from _stay_faults(job, plan)
+        yield from _stay_faults(problem, job, plan)
         if plan.bay:
             held.setdefault(plan.bay, []).append(plan)
     for bay, plans in held.items():
@@ -105,14 +153,21 @@ def _bay_faults(problem: Problem, schedule: Schedule) -> Iterator[str]:
                 yield f"{first.key} and {second.key} stand in {bay} at once"
 
 
-def _stay_faults(job: PlanJob, plan: JobPlan) -> Iterator[str]:
-    open_bay_tasks = {task.key for task in job.tasks if task.needs_bay and not task.finished_at}
-    if open_bay_tasks and not plan.bay:
+def _stay_faults(problem: Problem, job: PlanJob, plan: JobPlan) -> Iterator[str]:
+    # Work that runs while the coach stands in no bay is being done elsewhere.
+    claims = {
+        task.key
+        for task in job.tasks
+        if task.needs_bay and not task.finished_at and (job.is_in_bay or not task.started_at)
+    }
+    if claims and not plan.bay:
         yield f"{job.key}: bay work without a bay"
-    if plan.bay and job.bay is None and plan.bay not in job.bay_choices:
-        yield f"{job.key}: does not fit {plan.bay}"
+    if plan.bay and plan.bay not in ((job.bay,) if job.bay else job.bay_choices):
+        yield f"{job.key}: not asked for, or too small: {plan.bay}"
+    if job.is_in_bay and job.bay and not (plan.bay_from_at and plan.bay_from_at <= problem.now):
+        yield f"{job.key}: stands in {job.bay} but does not hold it"
     for each in plan.tasks:
-        if plan.bay and each.key in open_bay_tasks and not _inside(plan, each):
+        if plan.bay and each.key in claims and not _inside(plan, each):
             yield f"{job.key}/{each.key}: bay work outside the stay in the bay"
 
 

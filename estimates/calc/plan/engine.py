@@ -1,6 +1,6 @@
 """Serial schedule generation: job after job, task after task, each as early as it can.
 
-Deterministic. Jobs that stand in a bay or have begun come first, then by priority, promise, release, key.
+Deterministic. Coaches that stand in a bay come first, then begun work, then priority, promise, release, key.
 Inside a job the eligible task with the longest way still to go comes first (latest start time rule,
 Kolisch 1996).
 """
@@ -23,7 +23,7 @@ from estimates.calc.plan.model import (
     Task,
     check_problem,
 )
-from estimates.calc.plan.people import People
+from estimates.calc.plan.people import People, can_staff
 
 # What is running is never taken for finished: this much is left of it at least.
 LEAST_REMAINDER_S = 15 * 60
@@ -56,6 +56,7 @@ class _Trial:
 def plan(problem: Problem) -> Schedule:
     """Plan every job of the shop. Raises ValueError in words, or HorizonTooShort for more shifts."""
     check_problem(problem)
+    _check_staffing(problem)
     return _Engine(problem).run()
 
 
@@ -82,7 +83,7 @@ class _Engine:
 
     def _running(self, task: Task) -> _Placed:
         """Running work keeps its start and its people and goes on with what is left of it."""
-        start = seconds(task.started_at or self.problem.now)
+        start = min(seconds(task.started_at or self.problem.now), self.now)
         length = task.duration // SECOND
         if task.kind != LABOUR:
             return _Placed(task, start, max(start + length, self.now))
@@ -110,7 +111,7 @@ class _Engine:
         return best
 
     def _bay_options(self, job: PlanJob) -> Sequence[str]:
-        if not any(task.needs_bay and not task.finished_at for task in job.tasks):
+        if not any(_claims_bay(job, task) for task in job.tasks):
             return [job.bay] if job.is_in_bay and job.bay else []
         if job.bay:
             return [job.bay]
@@ -136,7 +137,7 @@ class _Engine:
         placed: dict[str, _Placed] = {}
         for task in order:
             placed[task.key] = self._place_task(job, task, placed, bay_from)
-        held = [each for each in placed.values() if each.task.needs_bay and not each.task.finished_at]
+        held = [each for each in placed.values() if _claims_bay(job, each.task)]
         span = (min(each.start for each in held), max(each.end for each in held)) if held and bay else None
         if job.is_in_bay and bay:
             begun = [each.start for each in placed.values() if each.task.needs_bay]
@@ -144,8 +145,9 @@ class _Engine:
         return _Trial(placed, bay, span)
 
     def _place_task(self, job: PlanJob, task: Task, placed: dict[str, _Placed], bay_from: int) -> _Placed:
-        if task.started_at and task.finished_at:
-            return _Placed(task, seconds(task.started_at), seconds(task.finished_at), task.fixed_workers)
+        if task.finished_at:
+            begun_at = task.started_at or task.finished_at
+            return _Placed(task, seconds(begun_at), seconds(task.finished_at), task.fixed_workers)
         if task.started_at:
             return self.running[job.key, task.key]
         over = [placed[key].end for key in task.after]
@@ -171,7 +173,7 @@ class _Engine:
 
     def _book(self, job: PlanJob, trial: _Trial) -> None:
         for each in trial.placed.values():
-            if each.task.kind == LABOUR and not each.task.started_at:
+            if each.task.kind == LABOUR and not each.task.started_at and not each.task.finished_at:
                 self.people.book(each.workers, self.axis.work(each.start), self.axis.work(each.end))
         if trial.bay and trial.bay_span:
             begin, end = trial.bay_span
@@ -203,6 +205,7 @@ class _Engine:
             each.task.words
             for each in trial.placed.values()
             if each.task.kind == EVENT
+            and not each.task.finished_at
             and (each.task.not_before or each.task.in_shop_hours)
             and all(trial.placed[key].end <= self.now for key in each.task.after)
         ]
@@ -211,9 +214,24 @@ class _Engine:
         return next(iter([*due, *running, *following]), "")
 
 
-def _job_order(job: PlanJob) -> tuple[bool, int, datetime, datetime, str]:
-    has_begun = job.is_in_bay or any(task.started_at for task in job.tasks)
-    return (not has_begun, job.priority, job.promised_at or NO_PROMISE, job.release_at, job.key)
+def _check_staffing(problem: Problem) -> None:
+    """Raise ValueError for a crew whose skills the shop has, but in too few people."""
+    for task in (task for job in problem.jobs for task in job.tasks):
+        is_to_do = task.kind == LABOUR and not task.started_at and not task.finished_at
+        if is_to_do and not can_staff(task.crew, problem.workers):
+            crew = ", ".join(f"{people} x {skill}" for skill, people in task.crew)
+            raise ValueError(f"“{task.words}” needs {crew} at once; the shop has too few people who can.")
+
+
+def _claims_bay(job: PlanJob, task: Task) -> bool:
+    """Whether a task keeps the coach's bay: work to come, and in a bay also what runs there now."""
+    return task.needs_bay and not task.finished_at and (job.is_in_bay or not task.started_at)
+
+
+def _job_order(job: PlanJob) -> tuple[bool, bool, int, datetime, datetime, str]:
+    # Who stands in a bay is placed before anybody else looks for one: its stay cannot be moved.
+    has_begun = any(task.started_at for task in job.tasks)
+    return (not job.is_in_bay, not has_begun, job.priority, job.promised_at or NO_PROMISE, job.release_at, job.key)
 
 
 def _serial_order(job: PlanJob) -> list[Task]:

@@ -3,8 +3,9 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from itertools import pairwise
 
-LABOUR, WAIT, EVENT = "labour", "wait", "event"
+LABOUR, WAIT, EVENT = KINDS = ("labour", "wait", "event")
 
 
 class HorizonTooShort(Exception):
@@ -104,16 +105,22 @@ def check_problem(problem: Problem) -> None:
     """Raise ValueError in words unless the problem can be planned at all."""
     if not problem.shifts:
         raise ValueError("The shop has no opening hours to plan in.")
+    if any(later[0] < earlier[1] for earlier, later in pairwise(problem.shifts)):
+        raise ValueError("The shifts must be in order and must not overlap.")
     for job in problem.jobs:
         keys = {task.key for task in job.tasks}
         if len(keys) != len(job.tasks):
             raise ValueError(f"{job.key} has two tasks of one name.")
+        if unknown := {*job.bay_choices, *([job.bay] if job.bay else [])} - set(problem.bays):
+            raise ValueError(f"{job.key} asks for {', '.join(sorted(unknown))}, which is not a bay of the shop.")
         for task in job.tasks:
             _check_task(task, keys)
             _check_crew(task, problem)
 
 
 def _check_task(task: Task, keys: set[str]) -> None:
+    if task.kind not in KINDS:
+        raise ValueError(f"“{task.words}” must be one of {', '.join(KINDS)}, got {task.kind!r}.")
     if task.duration < timedelta(0):
         raise ValueError(f"“{task.words}” has a negative duration.")
     if unknown := set(task.after) - keys:
@@ -121,7 +128,7 @@ def _check_task(task: Task, keys: set[str]) -> None:
 
 
 def _check_crew(task: Task, problem: Problem) -> None:
-    if task.started_at or task.kind != LABOUR:
+    if task.started_at or task.finished_at or task.kind != LABOUR:
         return
     for skill, people in task.crew:
         able = sum(skill in worker.skills for worker in problem.workers)

@@ -40,7 +40,7 @@ class People:
     ) -> tuple[int, tuple[str, ...]]:
         """The earliest start from `earliest` on at which a whole crew is free for `length`, and who.
 
-        The crew must be one that the shop can staff (check_problem has seen to it).
+        The crew must be one that the shop can staff (can_staff).
         """
         slots = [skill for skill, people in crew for _ in range(people)]
         able = [worker for worker in self.workers if any(skill in worker.skills for skill in slots)]
@@ -75,6 +75,11 @@ class People:
                 break
             start = max(start, end)
         return start
+
+
+def can_staff(crew: Sequence[tuple[str, int]], workers: Sequence[Worker]) -> bool:
+    """Whether the workers could be such a crew at all, each person filling one place."""
+    return _match([skill for skill, people in crew for _ in range(people)], workers) is not None
 
 
 def _match(slots: Sequence[str], workers: Sequence[Worker]) -> tuple[str, ...] | None:

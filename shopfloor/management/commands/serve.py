@@ -117,7 +117,7 @@ class Command(BaseCommand):
 
     def _load_demo(self) -> str:
         """In a process of its own: it writes links with the SITE_URL of this port."""
-        done = subprocess.run(  # noqa: S603 - our own command
+        done = subprocess.run(
             [sys.executable, "manage.py", "load_demo"],
             env=self.env,
             cwd=settings.BASE_DIR,
