@@ -22,7 +22,8 @@ def guard_table(editor: BaseDatabaseSchemaEditor, table: str) -> None:
         editor.execute(
             "CREATE OR REPLACE FUNCTION refuse_change() RETURNS trigger LANGUAGE plpgsql AS "
             "$$ BEGIN RAISE EXCEPTION 'rows of % are never changed', TG_TABLE_NAME "
-            "USING ERRCODE = 'integrity_constraint_violation'; END $$"
+            "USING ERRCODE = 'integrity_constraint_violation'; END $$",
+            params=None,  # or the driver takes the % for a parameter
         )
         editor.execute(
             f"CREATE TRIGGER {table}_unchangeable BEFORE UPDATE ON {table} "

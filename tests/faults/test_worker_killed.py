@@ -1,0 +1,68 @@
+"""A worker killed at any point of a finding's way loses nothing and doubles nothing.
+
+The worker is told by a variable of the test's own settings module at which line of the way to kill itself with
+SIGKILL, once. A fresh worker then finishes the work. Mail may be sent again only when the kill falls between the
+mail server's answer and the note of it; the repeat carries the same Message-ID.
+"""
+
+import pytest
+
+POINTS = [
+    ("jobs.journal.run_claimed", "make photos ready", "before"),
+    ("jobs.services.findings.store_renditions", "", "after"),
+    ("estimates.services.offers.prepare_offer", "", "after"),
+    ("estimates.services.offers.make_offer", "", "after"),
+    ("estimates.services.planning.work_out_plan", "", "after"),
+    ("estimates.services.planning.store_plan", "", "after"),
+    ("updates.services.write_updates", "", "after"),
+    ("updates.channels.email.send", "", "before"),
+    ("updates.channels.email.send", "", "after"),
+    ("jobs.journal.Run.finish", "", "before"),
+]
+
+POST = """
+from django.utils import timezone
+from jobs.models import Job
+from tests.scenes import Scene, find_rot
+job = Job.objects.get()
+shop = job.shop
+find_rot(Scene(timezone.now(), shop, None, shop.people.filter(role="technician")[0], None, None, None, job))
+"""
+OPENED = """
+from django.utils import timezone
+from tests.scenes import opened_coach
+opened_coach(timezone.now())
+"""
+ALL_DONE = "from jobs.models import Reaction; print(not Reaction.objects.exclude(state='done').exists())"
+COUNTS = """
+from estimates.models import Offer
+from jobs.models import ApprovalRequest, Finding, Photo, Reaction
+from updates.models import Update
+found = Finding.objects.filter(is_booked=False)
+asked = Update.objects.filter(family="finding")
+print(found.count(), Photo.objects.exclude(small="").count(), Offer.objects.count(), ApprovalRequest.objects.count(),
+      asked.count(), asked.filter(sent_at__isnull=False).count(), Reaction.objects.filter(state="given_up").count())
+"""
+
+
+@pytest.mark.parametrize(("place", "reaction", "when"), POINTS, ids=[f"{when} {place}" for place, _, when in POINTS])
+def test_a_killed_worker_loses_nothing_and_doubles_nothing(place, reaction, when, bare_stack):
+    stack = bare_stack
+    stack.python(OPENED)
+    stack.mail.messages.clear()
+    stack.python(POST)
+    marker = stack.folder / "killed"
+
+    stack.start(
+        "worker", "tests.support.mortal_worker",
+        KILL_PLACE=place, KILL_REACTION=reaction, KILL_WHEN=when, KILL_MARKER=str(marker),
+    )  # fmt: skip
+    stack.start_beat()
+
+    stack.wait_until(ALL_DONE, seconds=90)
+    assert marker.exists(), f"the worker was never killed\n{stack.logs()}"
+    assert stack.python(COUNTS) == "1 1 1 1 1 1 0"
+    sent_ids = [message["Message-ID"] for message in stack.mail.messages]
+    assert len(set(sent_ids)) == 1
+    assert len(sent_ids) == 1 or (place, when) == ("updates.channels.email.send", "after")
+    assert "whole" in stack.manage("verify_journal")
