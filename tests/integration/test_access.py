@@ -1,0 +1,181 @@
+"""Who may open what: every address of the product, as a stranger, another owner, a technician, another shop's manager.
+
+The list comes from the URL configuration itself, so a new page is tested the day it is written.
+"""
+
+import uuid
+
+import pytest
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+
+from jobs.models import ApprovalRequest, Decision, HoldPoint, Operation, Person, Photo
+from jobs.services.approvals import Answer, record_decision
+from shopfloor.demo.scenario import drain
+from tests.factories import PersonFactory, ShopFactory
+from tests.scenes import find_rot, opened_coach
+from updates.links import make_link
+from updates.models import OwnerLink
+
+pytestmark = pytest.mark.django_db
+
+# Open to everyone, by name: signing in, an owner's link, health, and what a browser asks for by itself.
+PUBLIC = {"jobs:sign-in", "updates:link-open", "process-up", "process-ready", "shopfloor:mailbox"}
+OWNER_PAGES = "updates:"
+# Pages of one's own shop without a row in the address: another shop's manager sees their own there.
+OWN_SHOP = {"jobs:start", "jobs:sign-out", "shopfloor:board", "shopfloor:job-list", "shopfloor:job-book"}
+
+
+def patterns(resolver, namespace=""):
+    for entry in resolver.url_patterns:
+        if isinstance(entry, URLResolver):
+            inner = f"{namespace}{entry.namespace}:" if entry.namespace else namespace
+            yield from patterns(entry, inner)
+        elif isinstance(entry, URLPattern) and entry.name:
+            yield f"{namespace}{entry.name}", set(entry.pattern.converters)
+
+
+ALL = sorted({(name, tuple(sorted(keys))) for name, keys in patterns(get_resolver()) if not name.startswith("admin:")})
+
+
+@pytest.fixture
+def world(db):
+    """A job with something of everything, and what each address needs to name it."""
+    from django.utils import timezone
+
+    now = timezone.now()
+    scene = opened_coach(now)
+    find_rot(scene)
+    drain(now)
+    asked = ApprovalRequest.objects.get()
+    decision = record_decision(
+        request_id=asked.pk,
+        seen_sha256=asked.offer_sha256,
+        answer=Answer(True, scene.owner.name, scene.owner, Decision.Channel.LINK),
+        by=None,
+        now=now,
+    )
+    drain(now)
+    update = scene.job.updates.first()
+    values = {
+        "job_id": scene.job.pk,
+        "public_id": scene.job.public_id,
+        "finding_id": asked.finding_id,
+        "request_id": asked.pk,
+        "decision_id": decision.pk,
+        "photo_id": Photo.objects.first().pk,
+        "size": "small",
+        "operation_id": Operation.objects.first().pk,
+        "hold_point_id": HoldPoint.objects.first().pk,
+        "revision_id": scene.job.revisions.first().pk,
+        "number": 1,
+        "reaction_id": scene.job.entries.filter(reactions__isnull=False).first().reactions.first().pk,
+        "owner_id": scene.owner.pk,
+        "update_id": update.pk,
+        "token": "x" * 43,
+    }
+    return scene, values, now
+
+
+def address(name, keys, values):
+    missing = set(keys) - set(values)
+    assert not missing, f"{name} takes {missing}: say in this test what it names"
+    return reverse(name, kwargs={key: values[key] for key in keys})
+
+
+def answers(client, url):
+    """The statuses of both ways of asking."""
+    return {client.get(url).status_code, client.post(url).status_code}
+
+
+def test_there_are_addresses_to_check():
+    assert len(ALL) >= 25
+
+
+@pytest.mark.parametrize(("name", "keys"), ALL, ids=[name for name, _ in ALL])
+def test_a_stranger_is_sent_to_sign_in_or_told_nothing(name, keys, world):
+    _, values, _ = world
+    client = Client()
+    url = address(name, keys, values)
+
+    for response in (client.get(url), client.post(url)):
+        if name in PUBLIC:
+            assert response.status_code in {200, 302, 404, 405, 422, 503}
+        elif name.startswith(OWNER_PAGES):
+            assert response.status_code in {404, 405}
+        else:
+            assert response.status_code in {302, 405}
+            assert response.status_code == 405 or response["Location"].startswith(reverse("jobs:sign-in"))
+
+
+@pytest.mark.parametrize(
+    ("name", "keys"), [entry for entry in ALL if entry[0].startswith(OWNER_PAGES)], ids=lambda value: str(value)
+)
+def test_the_owner_of_another_job_sees_nothing_of_this_one(name, keys, world):
+    scene, values, now = world
+    other = opened_coach(now)
+    client = Client()
+    client.get(make_link(job=other.job, owner=other.owner, now=now).replace("http://127.0.0.1:8000", ""))
+    assert client.get(reverse("updates:job-story", args=[other.job.public_id])).status_code == 200
+
+    assert answers(client, address(name, keys, values)) <= {404, 405}
+    assert scene.job.pk != other.job.pk
+
+
+@pytest.mark.parametrize(
+    ("name", "keys"),
+    [entry for entry in ALL if entry[0] not in PUBLIC | OWN_SHOP and not entry[0].startswith(OWNER_PAGES)],
+    ids=lambda value: str(value),
+)
+def test_the_manager_of_another_shop_sees_nothing_of_this_one(name, keys, world):
+    _, values, _ = world
+    client = Client()
+    client.force_login(PersonFactory(shop=ShopFactory(), role=Person.Role.MANAGER))
+
+    assert answers(client, address(name, keys, values)) <= {404, 405}
+
+
+@pytest.mark.parametrize(
+    ("name", "keys"),
+    [entry for entry in ALL if entry[0].startswith("shopfloor:") and entry[0] not in PUBLIC],
+    ids=lambda value: str(value),
+)
+def test_a_technician_is_kept_from_the_managers_pages(name, keys, world):
+    scene, values, _ = world
+    client = Client()
+    client.force_login(scene.technician)
+
+    assert answers(client, address(name, keys, values)) <= {403, 405}
+
+
+@pytest.mark.parametrize("state", ["wrong", "withdrawn", "expired", "of another job"])
+def test_every_link_that_opens_nothing_gets_the_same_answer(state, world):
+    scene, _, now = world
+    url = make_link(job=scene.job, owner=scene.owner, now=now).replace("http://127.0.0.1:8000", "")
+    link = OwnerLink.objects.latest("pk")
+    if state == "wrong":
+        url = reverse("updates:link-open", args=["y" * 43])
+    elif state == "withdrawn":
+        OwnerLink.objects.filter(pk=link.pk).update(withdrawn_at=now)
+    elif state == "expired":
+        OwnerLink.objects.filter(pk=link.pk).update(expires_at=now, made_at=link.made_at.replace(year=2020))
+    else:
+        url = reverse("updates:job-story", args=[uuid.uuid4()])
+
+    response = Client().get(url)
+
+    assert response.status_code == 404
+    assert "This link does not open a page" in response.content.decode()
+    assert scene.job.coach.make not in response.content.decode()
+
+
+def test_an_open_page_closes_when_its_link_is_withdrawn(world):
+    scene, _, now = world
+    client = Client()
+    client.get(make_link(job=scene.job, owner=scene.owner, now=now).replace("http://127.0.0.1:8000", ""))
+    story = reverse("updates:job-story", args=[scene.job.public_id])
+    assert client.get(story).status_code == 200
+
+    OwnerLink.objects.filter(job=scene.job).update(withdrawn_at=now)
+
+    assert client.get(story).status_code == 404
