@@ -1,5 +1,7 @@
 # Everything a person or a machine does with this project. `make help` lists it.
-PYTHON ?= $(shell command -v python3.14 || command -v python3.13 || command -v python3.12 || command -v python3.11 || command -v python3)
+# The first that runs and is new enough; a name on the path may be a stand-in that does not.
+PYTHON ?= $(shell for name in python3.11 python3.12 python3.13 python3.14 python3; do \
+	$$name -c "import sys, venv; sys.exit(sys.version_info < (3, 11))" 2>/dev/null && echo $$name && break; done)
 PORT ?= 8000
 BIN := .venv/bin
 # The second run, on PostgreSQL, takes everything that touches the database; pure sums need no second time.
@@ -53,8 +55,7 @@ machine: .venv/test.stamp
 	@sh tests/support/machine.sh $(BIN)/python
 
 .venv/run.stamp: requirements.txt
-	@test -n "$(PYTHON)" || { echo "Python 3.11 or newer is needed."; exit 1; }
-	@$(PYTHON) -c "import sys; sys.exit(sys.version_info < (3, 11))" || { echo "Python 3.11 or newer is needed: make run PYTHON=/path/to/python3.11"; exit 1; }
+	@test -n "$(PYTHON)" || { echo "Python 3.11 or newer is needed: make run PYTHON=/path/to/python3.11"; exit 1; }
 	test -x $(BIN)/python || $(PYTHON) -m venv .venv
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check -r requirements.txt
 	@touch $@

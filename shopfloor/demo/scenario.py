@@ -313,7 +313,7 @@ def _waiting(demo: Demo) -> None:
         "Water runs in over the front bunk when it rains.",
         booked=demo.at(9, 9),
         arrives_on=demo.at(2, 8).date(),
-        promise_days=1,
+        promise_days=9,
         works=[
             ("failed_seal", front, "Seal cracked along the whole front roof edge.", "Open up and inspect"),
             ("failed_seal", front, "Edge to be sealed new once the wood is dry.", "Renew the edge seal"),
@@ -358,7 +358,7 @@ def _drying(demo: Demo) -> None:
         "Soft wall below the window at the dinette.",
         booked=demo.at(12, 10),
         arrives_on=demo.at(4, 8).date(),
-        promise_days=2,
+        promise_days=10,
         works=[
             ("wet_insulation", wall, "Wall gives under the window.", "Open up and inspect"),
             ("failed_seal", _place(Face.CURB_SIDE, 15, 2, 4, 3), "Window flange leaks.", "Renew the edge seal"),
@@ -448,7 +448,7 @@ def _reworked(demo: Demo) -> None:
         "Skin bubbles on the road side behind the door.",
         booked=demo.at(14, 11),
         arrives_on=demo.at(8, 8).date(),
-        promise_days=4,
+        promise_days=10,
         works=[
             ("loose_skin", side, "Skin bubbles, backing sounds solid.", "Bond loose skin again"),
             ("other", side, "Final check.", "Final check and hand-over"),
@@ -539,7 +539,7 @@ def _fresh(demo: Demo) -> None:
         "Brown stain on the ceiling at the rear, road side.",
         booked=demo.at(6, 15),
         arrives_on=demo.at(0, 8).date(),
-        promise_days=3,
+        promise_days=7,
         works=[
             ("failed_seal", edge, "Stain on the ceiling, roof edge looks open.", "Open up and inspect"),
             ("failed_seal", edge, "Edge to be sealed new.", "Renew the edge seal"),
