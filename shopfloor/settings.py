@@ -8,7 +8,7 @@ by DATABASE_URL, REDIS_URL and EMAIL_URL. `.env.example` lists every variable.
 import os
 from pathlib import Path
 from typing import Any
-from urllib.parse import quote, unquote, urlsplit
+from urllib.parse import unquote, urlsplit
 
 from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
