@@ -121,7 +121,11 @@ class FindingForm(PhotosForm):
 
     key = forms.UUIDField(widget=forms.HiddenInput)
     forget_held = forms.BooleanField(required=False, label="Leave these photos out")
-    kind = forms.ChoiceField(label="What is it?", choices=[("", "Choose"), *FindingKind.choices])
+    kind = forms.ChoiceField(
+        label="What is it?",
+        choices=[("", "Choose"), *FindingKind.choices],
+        error_messages={"required": "Choose what it is."},
+    )
     seen = forms.CharField(
         label="What do you see?",
         max_length=500,
@@ -129,8 +133,18 @@ class FindingForm(PhotosForm):
         help_text="In plain words; the owner reads this.",
         error_messages={"required": "Say in a sentence what you see."},
     )
-    face = forms.ChoiceField(label="Which face?", choices=[("", "Choose"), *FACE_CHOICES])
-    moisture_pct = NumberField(label="Moisture, %", required=False, min_value=0, max_value=250)
+    face = forms.ChoiceField(
+        label="Which face?",
+        choices=[("", "Choose"), *FACE_CHOICES],
+        error_messages={"required": "Choose the face, or mark the place on the plan."},
+    )
+    moisture_pct = NumberField(
+        label="Moisture, %",
+        required=False,
+        min_value=0,
+        max_value=250,
+        error_messages={"invalid": "Write a number, such as 18."},
+    )
     tap_sound = forms.ChoiceField(
         label="Tap sound", required=False, choices=[("", "Not tapped"), *Finding.TapSound.choices]
     )
@@ -148,10 +162,10 @@ class FindingForm(PhotosForm):
         help_text="The owner is told that this should not stay as it is.",
     )
     remedy = forms.ModelChoiceField(
-        label="Remedy",
+        label="Remedy from the list",
         queryset=StandardRemedy.objects.none(),
         required=False,
-        empty_label="None of these: I describe my own below",
+        empty_label="None of these",
     )
     own_words = forms.CharField(
         label="What you would do",

@@ -17,7 +17,7 @@ from jobs.models import Finding, HoldPoint, Job, Operation, Person
 from jobs.services import booking
 from jobs.stages import stage_for, with_stage_rows
 from jobs.views.access import back_to, manager_required, person_of
-from jobs.views.rows import cautions, finding_rows, phase_rows
+from jobs.views.rows import caution_rows, finding_rows, phase_rows
 
 CheckForm = HoldPointPassForm | HoldPointFailForm
 
@@ -98,9 +98,8 @@ def _rows(job: Job, person: Person, refused_check: CheckForm | None) -> dict[str
     operations = list(
         job.operations.select_related("hold_point__checked_by", "skill", "remedy__standard").prefetch_related("workers")
     )
-    unfinished = [operation.remedy for operation in operations if operation.finished_at is None]
-    open_findings = [finding for finding in findings if any(r.closed_at is None for r in finding.requests.all())]
-    asked = [remedy for finding in open_findings for remedy in finding.remedies.all()]
+    phases = phase_rows(operations, job.findings.undecided().first(), person)
+    at_hand, later = caution_rows(phases, findings)
     marks = [(each, reverse("jobs:finding-detail", args=[each.pk])) for each in reversed(findings)]
     return {
         "job": job,
@@ -108,10 +107,11 @@ def _rows(job: Job, person: Person, refused_check: CheckForm | None) -> dict[str
         "stage": stage_for(job),
         "plan": draw_plan(job.coach, marks),
         "findings": finding_rows(job, findings),
-        "phases": phase_rows(operations, job.findings.undecided().first(), person),
+        "phases": phases,
         "checks": _checks(operations, refused_check) if person.is_manager else [],
         "waiting_checks": [check for check in map(_hold_point, operations) if check and _is_due(check)],
-        "cautions": cautions([*unfinished, *asked]),
+        "cautions": at_hand,
+        "later_cautions": later,
         "is_at_shop": job.arrived_at is not None and job.collected_at is None,
     }
 

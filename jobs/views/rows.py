@@ -98,6 +98,20 @@ def cautions(remedies: Iterable[Remedy]) -> list[Caution]:
     return list(found.values())
 
 
+def caution_rows(phases: Iterable[PhaseRows], findings: Iterable[Finding]) -> tuple[list[Caution], list[Caution]]:
+    """The cautions of work that runs or can start now, and those of what comes later or waits for the owner."""
+    rows = [row for phase in phases for row in phase.operations if row.operation.finished_at is None]
+    at_hand = cautions(row.operation.remedy for row in rows if row.operation.started_at or not row.blocker)
+    asked = [
+        remedy
+        for finding in findings
+        if any(request.closed_at is None for request in finding.requests.all())
+        for remedy in finding.remedies.all()
+    ]
+    all_of_them = cautions([*(row.operation.remedy for row in rows), *asked])
+    return at_hand, [caution for caution in all_of_them if caution not in at_hand]
+
+
 def _finding_row(finding: Finding, troubles: dict[str, str]) -> FindingRow:
     requests = list(finding.requests.all())
     request = requests[-1] if requests else None
