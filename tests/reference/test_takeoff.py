@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from estimates.calc.takeoff import bead_length_ft, board_feet
+from estimates.calc.takeoff import bead_length_ft, board_feet, packs_needed
 
 DATA = Path(__file__).parent / "data"
 ML_PER_CUBIC_INCH = 16.387064
@@ -41,3 +41,18 @@ def test_bead_lengths_agree_with_the_published_table_within_a_foot(row):
     )
 
     assert abs(length_ft - float(row["published_linear_ft"])) <= 1
+
+
+def test_waste_divides_as_in_the_published_worked_example():
+    """106 in of floor in boards 5.5 in wide with 15 % waste: 22.67, so 23 boards."""
+    (row,) = rows("waste_allowances.csv", status="published")
+    floor_in, board_in, kept = (float(part) for part in row["worked_example"].replace(" in", "").split(" / "))
+    exact, whole = row["result"].removesuffix(" pieces of 10 ft").split(" -> ")
+
+    assert floor_in / board_in / kept == pytest.approx(float(exact), abs=0.005)
+    assert packs_needed(floor_in, pack_quantity=board_in, waste=1 - kept) == int(whole)
+
+
+def test_waste_that_divides_asks_for_more_than_waste_that_is_added():
+    """Arithmetic: of 11 packs with a tenth lost 9.9 are left, so ten packs' worth takes 12, not 11."""
+    assert packs_needed(10.0, pack_quantity=1.0, waste=0.1) == 12
