@@ -231,6 +231,12 @@ def page_maker(browser: Browser) -> Iterator[Callable[..., Page]]:
     assert complaints == []
 
 
+@pytest.fixture(scope="session")
+def stack_maker(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., contextlib.AbstractContextManager[Stack]]:
+    """Makes a stack without worker and beat, for tests that share one."""
+    return lambda **env: running_stack(Path(tmp_path_factory.mktemp("s")), **env)
+
+
 @pytest.fixture
 def bare_stack(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Stack]:
     """The stack without worker and beat, and with a short lease, so that a dead worker's claim lapses in seconds."""

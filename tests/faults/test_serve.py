@@ -1,0 +1,87 @@
+"""`manage.py serve`: everything starts, answers, and is gone after Ctrl-C."""
+
+import os
+import signal
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from pathlib import Path
+
+import psutil
+import pytest
+
+from tests.support.services import free_port
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+@pytest.fixture
+def environment(tmp_path_factory):
+    taken_away = {"REDIS_URL", "DATABASE_URL", "EMAIL_URL", "SITE_URL"}
+    kept = {name: value for name, value in os.environ.items() if name not in taken_away}
+    return kept | {"DEMO": "1", "VAR_DIR": str(tmp_path_factory.mktemp("v"))}
+
+
+def serve(port, environment):
+    return subprocess.Popen(
+        [sys.executable, "manage.py", "serve", "--port", str(port)],
+        cwd=ROOT, env=environment, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
+    )  # fmt: skip
+
+
+def wait_for_page(process, port):
+    deadline = time.monotonic() + 60
+    while True:
+        try:
+            with urllib.request.urlopen(f"http://127.0.0.1:{port}/sign-in/", timeout=5) as answer:
+                return answer.status
+        except OSError:
+            assert process.poll() is None, process.stdout.read()
+            assert time.monotonic() < deadline
+            time.sleep(0.05)
+
+
+def test_it_starts_answers_and_leaves_nothing_behind(environment, capsys):
+    port = free_port()
+    for start in ("first", "second"):
+        begun = time.monotonic()
+        process = serve(port, environment)
+        assert wait_for_page(process, port) == 200
+        seconds = time.monotonic() - begun
+        children = psutil.Process(process.pid).children(recursive=True)
+        assert len(children) >= 4  # broker, web, worker, clock
+
+        process.send_signal(signal.SIGINT)
+        printed, _ = process.communicate(timeout=60)
+
+        assert process.returncode == 0, printed
+        assert "Stopped." in printed
+        assert psutil.wait_procs(children, timeout=5)[1] == []
+        with capsys.disabled():
+            print(f"\n{start} start to first page: {seconds:.1f} s")
+
+
+def test_nothing_is_left_when_the_supervisor_itself_is_killed(environment):
+    port = free_port()
+    process = serve(port, environment)
+    wait_for_page(process, port)
+    children = psutil.Process(process.pid).children(recursive=True)
+
+    process.kill()
+    process.communicate(timeout=10)
+
+    assert psutil.wait_procs(children, timeout=30)[1] == []
+
+
+def test_a_port_in_use_is_said_before_anything_starts(environment):
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        process = serve(taken.getsockname()[1], environment)
+        printed, _ = process.communicate(timeout=60)
+
+    assert process.returncode != 0
+    assert "cannot be used" in printed
+    assert not (Path(environment["VAR_DIR"]) / "logs").exists()
