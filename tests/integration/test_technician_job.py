@@ -160,7 +160,7 @@ class TestPage:
         client.force_login(person)
         job = JobFactory(shop=person.shop, arrived=True)
 
-        assert "8 m long" in client.get(page_of(job)).text
+        assert "8.00 m long" in client.get(page_of(job)).text
 
     def test_the_number_of_queries_does_not_grow_with_the_job(self, client, job, django_assert_max_num_queries):
         def fill(count):
