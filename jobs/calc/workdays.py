@@ -102,8 +102,7 @@ class ShopCalendar:
         return sum(self.is_workday(first_on + timedelta(days=number)) for number in range((until_on - first_on).days))
 
     def _days_from(self, at: datetime) -> Iterator[date]:
-        # A day early: around a clock change at midnight a late shift of the day before may still be running.
-        first_on = self.local_date(at) - timedelta(days=1)
+        first_on = self.local_date(at)
         return (first_on + timedelta(days=number) for number in count())
 
     def _shifts_after(self, at: datetime) -> Iterator[Shift]:

@@ -15,7 +15,17 @@ WEEKDAYS = tuple((weekday, time(8), time(16, 30)) for weekday in range(5))
 SHOP = ShopCalendar("America/Chicago", WEEKDAYS)
 ZERO = timedelta(0)
 
-ZONES = st.sampled_from(["America/Chicago", "Europe/Berlin", "Australia/Lord_Howe", "America/Phoenix", "Asia/Kolkata"])
+ZONES = st.sampled_from(
+    [
+        "America/Chicago",
+        "Europe/Berlin",
+        "Australia/Lord_Howe",
+        "America/Phoenix",
+        "Asia/Kolkata",
+        "America/Havana",
+        "America/Nuuk",
+    ]
+)
 TIMES = st.times().map(lambda moment: moment.replace(second=0, microsecond=0))
 SPANS = st.tuples(TIMES, TIMES).filter(lambda span: span[0] < span[1])
 HOURS = st.lists(st.tuples(st.integers(0, 6), SPANS).map(lambda day: (day[0], *day[1])), min_size=1, max_size=8)
