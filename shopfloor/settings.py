@@ -8,7 +8,7 @@ by DATABASE_URL, REDIS_URL and EMAIL_URL. `.env.example` lists every variable.
 import os
 from pathlib import Path
 from typing import Any
-from urllib.parse import unquote, urlsplit
+from urllib.parse import quote, unquote, urlsplit
 
 from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
@@ -143,7 +143,7 @@ def _database(url: str) -> dict[str, Any]:
     }
 
 
-DEMO_DATABASE = f"sqlite://{VAR_DIR}/coachwright.sqlite3"
+DEMO_DATABASE = f"sqlite://{quote(str(VAR_DIR))}/coachwright.sqlite3"
 DATABASES = {"default": _database(env_text("DATABASE_URL", DEMO_DATABASE if DEMO else None))}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
@@ -244,6 +244,7 @@ CACHES = {
 }
 
 SECURE_SSL_REDIRECT = IS_HTTPS
+SECURE_REDIRECT_EXEMPT = [r"^(healthz|readyz)$"]  # asked from inside, without https
 SECURE_HSTS_SECONDS = 31_536_000 if IS_HTTPS else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = IS_HTTPS
 SECURE_CONTENT_TYPE_NOSNIFF = True
@@ -275,7 +276,10 @@ LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s %(message)s"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "filters": {"without_owner_tokens": {"()": "shopfloor.logs.WithoutOwnerTokens"}},
+    "handlers": {
+        "console": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["without_owner_tokens"]}
+    },
     "root": {"handlers": ["console"], "level": env_text("LOG_LEVEL", "INFO")},
     # A paper uses the screen's style sheets; what it cannot use of them is no news.
     "loggers": {"weasyprint": {"level": "ERROR"}, "fontTools": {"level": "WARNING"}},

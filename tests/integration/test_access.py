@@ -3,15 +3,18 @@
 The list comes from the URL configuration itself, so a new page is tested the day it is written.
 """
 
+import logging
 import uuid
 
 import pytest
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
+from django.utils import timezone
 
 from jobs.models import ApprovalRequest, Decision, HoldPoint, Operation, Person, Photo
 from jobs.services.approvals import Answer, record_decision
 from shopfloor.demo.scenario import drain
+from shopfloor.logs import WithoutOwnerTokens
 from tests.factories import PersonFactory, ShopFactory
 from tests.scenes import find_rot, opened_coach
 from updates.links import make_link
@@ -41,8 +44,6 @@ ALL = sorted({(name, tuple(sorted(keys))) for name, keys in patterns(get_resolve
 @pytest.fixture
 def world(db):
     """A job with something of everything, and what each address needs to name it."""
-    from django.utils import timezone
-
     now = timezone.now()
     scene = opened_coach(now)
     find_rot(scene)
@@ -179,3 +180,11 @@ def test_an_open_page_closes_when_its_link_is_withdrawn(world):
     OwnerLink.objects.filter(job=scene.job).update(withdrawn_at=now)
 
     assert client.get(story).status_code == 404
+
+
+def test_an_owners_token_never_stands_in_the_log():
+    record = logging.LogRecord("django.request", logging.WARNING, "", 1, "Not Found: %s", ("/o/secret-token/",), None)
+
+    WithoutOwnerTokens().filter(record)
+
+    assert record.getMessage() == "Not Found: /o/.../"

@@ -35,6 +35,8 @@ WEB_GRACE_SECONDS = 10.0
 # A task that is not through by then is taken up again after the next start: the row is the queue.
 WORKER_GRACE_SECONDS = 20.0
 BROKER_GRACE_SECONDS = 5.0
+# Lies in VAR_DIR while the demo is being loaded.
+HALF_LOADED = "demo.half-loaded"
 LOCAL_ADDRESS = re.compile(r"http://(127\.0\.0\.1|localhost):\d+")
 
 
@@ -86,6 +88,8 @@ class Command(BaseCommand):
     def _prepare(self, *, demo: bool) -> None:
         if "REDIS_URL" not in os.environ and "REDIS_URL_FILE" not in os.environ:
             self._start_broker()
+        if demo:
+            _forget_half_a_demo()
         call_command("migrate", verbosity=0, interactive=False)
         call_command("createcachetable", verbosity=0)
         self._collect_static_files()
@@ -117,6 +121,8 @@ class Command(BaseCommand):
 
     def _load_demo(self) -> str:
         """In a process of its own: it writes links with the SITE_URL of this port."""
+        half_loaded = settings.VAR_DIR / HALF_LOADED
+        half_loaded.touch()
         done = subprocess.run(
             [sys.executable, "manage.py", "load_demo"],
             env=self.env,
@@ -129,6 +135,7 @@ class Command(BaseCommand):
         )
         if done.returncode != 0:
             raise CommandError(f"The invented shop could not be loaded:\n{done.stdout}{done.stderr}")
+        half_loaded.unlink()
         return done.stdout
 
     def _start_processes(self, host: str, port: int) -> None:
@@ -197,6 +204,8 @@ class Command(BaseCommand):
 def _environment(host: str, port: int) -> dict[str, str]:
     env = dict(os.environ)
     env["PYTHONUNBUFFERED"] = "1"
+    # The papers' font library keeps a cache: not in the home folder.
+    env.setdefault("XDG_CACHE_HOME", str(settings.VAR_DIR / "cache"))
     if settings.DEMO and "SITE_URL" not in env:
         name = "127.0.0.1" if host in {"0.0.0.0", "::", ""} else _bracketed(host)  # noqa: S104 - compared, not bound
         env["SITE_URL"] = f"http://{name}:{port}"
@@ -234,6 +243,22 @@ def _only_one(var_dir: Path) -> Iterator[None]:
         lock.write(str(os.getpid()))
         lock.flush()
         yield
+
+
+def _forget_half_a_demo() -> None:
+    """Loading takes seconds and many transactions; where it was cut short, the next start begins again.
+
+    The mark is only ever left by a load into a database without a shop, so nobody's work can be lost.
+    """
+    half_loaded = settings.VAR_DIR / HALF_LOADED
+    if not half_loaded.exists():
+        return
+    database = settings.VAR_DIR / "coachwright.sqlite3"
+    if settings.DATABASES["default"]["NAME"] != str(database):
+        raise CommandError(f"Loading the demo was cut short: empty the database, then remove {half_loaded}.")
+    for path in [*settings.VAR_DIR.glob(f"{database.name}*"), *settings.MAILBOX_DIR.glob("*.log")]:
+        path.unlink()
+    half_loaded.unlink()
 
 
 def _static_files_stamp() -> str:
