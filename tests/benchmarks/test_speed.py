@@ -41,6 +41,8 @@ def test_from_posting_a_finding_to_the_mail_handed_over(stack, say):
         "from django.utils import timezone; from tests.scenes import opened_coach; opened_coach(timezone.now())"
     )
     stack.mail.messages.clear()
+    stack.start_worker()
+    stack.start_beat()
     posted_at = stack.python(
         "import time\nfrom django.utils import timezone\nfrom jobs.models import Job\n"
         "from tests.scenes import Scene, find_rot\n"

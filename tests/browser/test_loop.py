@@ -20,6 +20,8 @@ def shop(stack):
         f"    person.username = name; person.set_password('{PASSWORD}'); person.save()\n"
     )
     stack.mail.messages.clear()
+    stack.start_worker()
+    stack.start_beat()
     return stack
 
 

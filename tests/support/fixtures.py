@@ -20,6 +20,7 @@ import pytest
 from aiosmtpd.controller import Controller
 from playwright.sync_api import Browser, ConsoleMessage, Page, sync_playwright
 
+from shopfloor.supervisor import die_with_parent
 from tests.support.services import chromium, free_port, redis
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -35,7 +36,16 @@ class MailServer:
 
     port: int
     messages: list[EmailMessage] = field(default_factory=list)
-    answer: str | None = None
+    answer: str | None = None  # to the message, such as "451 later" or "554 refused"
+    answer_to_recipient: str | None = None  # to the address, such as "550 no such mailbox"
+
+    async def handle_RCPT(  # noqa: N802 - aiosmtpd's name
+        self, server: object, session: object, envelope: object, address: str, options: list[str]
+    ) -> str:
+        if self.answer_to_recipient:
+            return self.answer_to_recipient
+        envelope.rcpt_tos.append(address)
+        return "250 known"
 
     async def handle_DATA(self, server: object, session: object, envelope: object) -> str:  # noqa: N802 - aiosmtpd's name
         if self.answer:
@@ -99,9 +109,11 @@ class Stack:
                 [sys.executable, "-m", *command],
                 cwd=ROOT,
                 env=self.env | env,
+                stdin=subprocess.DEVNULL,
                 stdout=log,
                 stderr=log,
                 start_new_session=True,
+                preexec_fn=die_with_parent,
             )
 
     def start_worker(self, **env: str) -> None:
@@ -185,11 +197,9 @@ def _wait_for_page(stack: Stack) -> None:
 
 
 @pytest.fixture
-def stack(tmp_path_factory: pytest.TempPathFactory, request: pytest.FixtureRequest) -> Iterator[Stack]:
-    folder = Path(tmp_path_factory.mktemp("s"))
-    with running_stack(folder) as started:
-        started.start_worker()
-        started.start_beat()
+def stack(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Stack]:
+    """The product with a web server; the test starts worker and beat once its scene is set."""
+    with running_stack(Path(tmp_path_factory.mktemp("s"))) as started:
         yield started
 
 
