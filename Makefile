@@ -4,8 +4,8 @@ PYTHON ?= $(shell for name in python3.11 python3.12 python3.13 python3.14 python
 	$$name -c "import sys, venv; sys.exit(sys.version_info < (3, 11))" 2>/dev/null && echo $$name && break; done)
 PORT ?= 8000
 BIN := .venv/bin
-# The second run, on PostgreSQL, takes everything that touches the database; pure sums need no second time.
-DATABASE_TESTS := tests/unit/jobs tests/unit/updates tests/integration tests/browser tests/faults
+# No cache in the home folder: `make run` touches nothing outside the checkout.
+PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check --no-cache-dir
 ARGS ?=
 
 .PHONY: help run test check lint types test-sqlite test-postgres machine format clean
@@ -21,10 +21,9 @@ help:
 run: .venv/run.stamp
 	DEMO=1 $(BIN)/python manage.py serve --demo --port $(PORT)
 
+# Everything on the embedded default, then all that touches the database again on PostgreSQL; ends with what was not run.
 test: check machine
-	@if $(MAKE) --no-print-directory test-sqlite && $(MAKE) --no-print-directory test-postgres; \
-	then echo "ALL PASSED: checks, tests on SQLite, tests on PostgreSQL."; \
-	else echo "FAILED: see above."; exit 1; fi
+	@$(BIN)/python -m tests.support.run all $(ARGS)
 
 check: lint types .venv/test.stamp
 	DEMO=1 VAR_DIR=var/check $(BIN)/python manage.py makemigrations --check --dry-run
@@ -48,7 +47,7 @@ test-sqlite: .venv/test.stamp
 	$(BIN)/python -m tests.support.run sqlite $(ARGS)
 
 test-postgres: .venv/test.stamp
-	$(BIN)/python -m tests.support.run postgres $(if $(ARGS),$(ARGS),$(DATABASE_TESTS))
+	$(BIN)/python -m tests.support.run postgres $(ARGS)
 
 # What the tests need of the machine itself. Installed where the user may, else the test run says what is missing.
 machine: .venv/test.stamp
@@ -57,11 +56,11 @@ machine: .venv/test.stamp
 .venv/run.stamp: requirements.txt
 	@test -n "$(PYTHON)" || { echo "Python 3.11 or newer is needed: make run PYTHON=/path/to/python3.11"; exit 1; }
 	test -x $(BIN)/python || $(PYTHON) -m venv .venv
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check -r requirements.txt
+	$(PIP) -r requirements.txt
 	@touch $@
 
 .venv/test.stamp: .venv/run.stamp tests/requirements.txt
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check -r tests/requirements.txt
+	$(PIP) -r tests/requirements.txt
 	@touch $@
 
 clean:

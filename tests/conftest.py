@@ -1,12 +1,71 @@
 """What every test may use. Start the suite with `make test`, or one part with `make test-sqlite ARGS=tests/unit`."""
 
 import os
+from pathlib import Path
 
 import pytest
-from django.conf import settings
-from django.core.management import call_command
+
+from tests.support import environment
+
+FOLDER = environment.prepare()  # first: Django's settings read the environment
+
+import django  # noqa: E402
+from django.conf import settings  # noqa: E402
+from django.core.management import call_command  # noqa: E402
+
+django.setup()
 
 pytest_plugins = ["tests.support.fixtures"]
+
+ORDER = ["unit", "reference", "integration", "benchmarks", "browser", "faults"]
+DATABASE_FIXTURES = {"db", "transactional_db", "live_server", "stack", "bare_stack", "stack_maker"}
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--touching-database", action="store_true", help="leave out tests that use no database")
+
+
+def pytest_report_header() -> str:
+    return f"database: {settings.DATABASES['default']['ENGINE'].rpartition('.')[2]}, CI: {os.environ.get('CI', 'no')}"
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Slow tests last, so that a broken rule shows early."""
+
+    def rank(item: pytest.Item) -> int:
+        return next((number for number, name in enumerate(ORDER) if f"/{name}/" in str(item.path)), 0)
+
+    items.sort(key=rank)
+    if config.getoption("--touching-database"):
+        config.hook.pytest_deselected(items=[item for item in items if not _touches_database(item)])
+        items[:] = [item for item in items if _touches_database(item)]
+
+
+def _touches_database(item: pytest.Item) -> bool:
+    return item.get_closest_marker("django_db") is not None or bool(DATABASE_FIXTURES & set(item.fixturenames))
+
+
+def pytest_sessionstart() -> None:
+    """Pages link to hashed names, which this makes; after Django is set up, before any test."""
+    call_command("collectstatic", interactive=False, verbosity=0)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item: pytest.Item):
+    """Beside a failure stands what the processes of its stack wrote."""
+    report = yield
+    if report.failed:
+        for value in getattr(item, "funcargs", {}).values():
+            if callable(logs := getattr(value, "logs", None)):
+                report.sections.append(("stack logs", logs()))
+    return report
+
+
+def pytest_terminal_summary(terminalreporter) -> None:
+    """For the runner's list of what was not run."""
+    lines = {f"{Path(r.nodeid.split('::')[0])}: {r.longrepr[2]}" for r in terminalreporter.stats.get("skipped", [])}
+    if lines:
+        (FOLDER / "not-run.txt").write_text("\n".join(sorted(lines)) + "\n", encoding="utf-8")
 
 
 @pytest.fixture(scope="session")
@@ -19,17 +78,3 @@ def django_db_setup(django_db_setup: None, django_db_blocker: pytest.FixtureRequ
 @pytest.fixture(autouse=True)
 def _own_media_folder(tmp_path, settings) -> None:
     settings.MEDIA_ROOT = tmp_path / "media"
-
-
-def pytest_report_header() -> str:
-    return f"database: {settings.DATABASES['default']['ENGINE'].rpartition('.')[2]}, CI: {os.environ.get('CI', 'no')}"
-
-
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Slow tests last, so that a broken rule shows early."""
-    order = ["unit", "reference", "integration", "benchmarks", "browser", "faults"]
-
-    def rank(item: pytest.Item) -> int:
-        return next((number for number, name in enumerate(order) if f"/{name}/" in str(item.path)), 0)
-
-    items.sort(key=rank)

@@ -20,8 +20,7 @@ import pytest
 from aiosmtpd.controller import Controller
 from playwright.sync_api import Browser, ConsoleMessage, Page, sync_playwright
 
-from shopfloor.supervisor import die_with_parent
-from tests.support.services import chromium, free_port, redis
+from tests.support.services import chromium, die_with_parent, free_port, redis
 
 ROOT = Path(__file__).resolve().parents[2]
 BROWSER_FLAGS = [

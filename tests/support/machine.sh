@@ -1,19 +1,37 @@
 #!/bin/sh
 # Install Chromium and Pango from Debian's packages where they are missing and the user may.
 python=$1
-wanted=""
-command -v chromium-headless-shell >/dev/null || command -v chromium >/dev/null || wanted="chromium-headless-shell"
-"$python" -W ignore -c "import weasyprint" 2>/dev/null || wanted="$wanted libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0"
-[ -z "$wanted" ] && exit 0
+
+say_missing() {
+    echo "Missing on this machine: $*. $reason Tests that need it will be reported as not run."
+}
+
+install() {
+    if [ -n "$reason" ]; then
+        say_missing "$@"
+        return
+    fi
+    echo "Installing $*"
+    $sudo apt-get install -y -qq --no-install-recommends "$@" >/dev/null </dev/null || {
+        reason="It could not be installed."
+        say_missing "$@"
+        reason=""
+    }
+}
+
+has_chromium=$("$python" -c "from tests.support.services import chromium; print(chromium() or '')")
+has_pango=$("$python" -W ignore -c "import weasyprint; print('yes')" 2>/dev/null)
+[ -n "$has_chromium" ] && [ -n "$has_pango" ] && exit 0
+
+reason=""
+sudo=""
 if ! command -v apt-get >/dev/null; then
-    echo "Missing on this machine: $wanted. Tests that need them will be reported as not run."
-    exit 0
+    reason="There is no apt-get here."
+elif [ "$(id -u)" != 0 ]; then
+    if sudo -n true 2>/dev/null; then sudo="sudo"; else reason="Install it as root."; fi
 fi
-if [ "$(id -u)" = 0 ]; then sudo=""; elif sudo -n true 2>/dev/null; then sudo="sudo"; else
-    echo "Missing on this machine: $wanted. Install them as root, or those tests will be reported as not run."
-    exit 0
-fi
-echo "Installing $wanted"
 export DEBIAN_FRONTEND=noninteractive
-$sudo apt-get update -qq && $sudo apt-get install -y -qq $wanted >/dev/null ||
-    echo "Could not install $wanted. Tests that need them will be reported as not run."
+[ -n "$reason" ] || $sudo apt-get update -qq </dev/null || reason="The package lists could not be read."
+[ -n "$has_pango" ] || install libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0 fontconfig
+[ -n "$has_chromium" ] || install chromium-headless-shell
+exit 0

