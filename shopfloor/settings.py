@@ -22,7 +22,7 @@ def env_text(name: str, default: str | None = None) -> str:
     """The variable's text, or the content of the file that NAME_FILE points at (for secrets)."""
     if path := os.environ.get(f"{name}_FILE"):
         return Path(path).read_text(encoding="utf-8").strip()
-    value = os.environ.get(name, default)
+    value = os.environ.get(name) or default  # a line left empty in .env is a variable not set
     if value is None:
         raise ImproperlyConfigured(f"Set {name} (or {name}_FILE). See .env.example.")
     return value

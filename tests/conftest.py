@@ -1,7 +1,6 @@
 """What every test may use. Start the suite with `make test`, or one part with `make test-sqlite ARGS=tests/unit`."""
 
 import os
-from pathlib import Path
 
 import pytest
 
@@ -63,7 +62,10 @@ def pytest_runtest_makereport(item: pytest.Item):
 
 def pytest_terminal_summary(terminalreporter) -> None:
     """For the runner's list of what was not run."""
-    lines = {f"{Path(r.nodeid.split('::')[0])}: {r.longrepr[2]}" for r in terminalreporter.stats.get("skipped", [])}
+    lines = set()
+    for report in terminalreporter.stats.get("skipped", []):
+        reason = report.longrepr[2].removeprefix("Skipped: ").removeprefix("NOT RUN: ")
+        lines.add(f"{report.nodeid.partition('::')[0]}: {reason}")
     if lines:
         (FOLDER / "not-run.txt").write_text("\n".join(sorted(lines)) + "\n", encoding="utf-8")
 

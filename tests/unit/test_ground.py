@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.support.environment import OTHERS, SERVERS
+
 ROOT = Path(__file__).resolve().parents[2]
 SETTINGS = (ROOT / "shopfloor" / "settings.py").read_text(encoding="utf-8")
 EXAMPLE = (ROOT / ".env.example").read_text(encoding="utf-8")
@@ -72,6 +74,19 @@ def test_settings_stop_and_say_which_variable_is_missing(missing, tmp_path):
 
     assert done.returncode != 0
     assert f"Set {missing}" in done.stderr
+
+
+def test_a_variable_left_empty_counts_as_missing(tmp_path):
+    given = PRODUCTION | {"SITE_URL": "", "VAR_DIR": str(tmp_path), "DJANGO_SETTINGS_MODULE": "shopfloor.settings"}
+
+    done = import_settings(**given)
+
+    assert done.returncode != 0
+    assert "Set SITE_URL" in done.stderr
+
+
+def test_every_variable_that_the_runner_clears_is_one_that_settings_read():
+    assert set(SERVERS + OTHERS) <= READ
 
 
 def test_the_top_level_is_what_was_agreed():
