@@ -24,9 +24,9 @@ def environment(tmp_path_factory):
     return kept | {"DEMO": "1", "VAR_DIR": str(tmp_path_factory.mktemp("v"))}
 
 
-def serve(port, environment):
+def serve(port, environment, *options):
     return subprocess.Popen(
-        [sys.executable, "manage.py", "serve", "--port", str(port)],
+        [sys.executable, "manage.py", "serve", "--port", str(port), *options],
         cwd=ROOT, env=environment, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
     )  # fmt: skip
 
@@ -85,3 +85,73 @@ def test_a_port_in_use_is_said_before_anything_starts(environment):
     assert process.returncode != 0
     assert "cannot be used" in printed
     assert not (Path(environment["VAR_DIR"]) / "logs").exists()
+
+
+def test_a_second_one_on_the_same_data_is_refused(environment):
+    port = free_port()
+    process = serve(port, environment)
+    wait_for_page(process, port)
+
+    second = serve(free_port(), environment)
+    printed, _ = second.communicate(timeout=60)
+    process.send_signal(signal.SIGTERM)
+    process.communicate(timeout=60)
+
+    assert second.returncode != 0
+    assert f"Already running as process {process.pid}" in printed
+    assert process.returncode == 0
+
+
+def test_a_killed_worker_is_replaced(environment):
+    port = free_port()
+    process = serve(port, environment)
+    wait_for_page(process, port)
+    worker = running_worker(process)
+
+    worker.kill()
+    deadline = time.monotonic() + 30
+    while (found := running_worker(process)) in {None, worker}:
+        assert time.monotonic() < deadline
+        time.sleep(0.1)
+    process.send_signal(signal.SIGINT)
+    printed, _ = process.communicate(timeout=60)
+
+    assert found.pid != worker.pid
+    assert "worker ended (killed by SIGKILL); it starts again in 1 s" in printed
+
+
+def running_worker(process):
+    for child in psutil.Process(process.pid).children():
+        if child.status() != psutil.STATUS_ZOMBIE and "worker" in child.cmdline():
+            return child
+    return None
+
+
+def test_a_demo_whose_loading_was_cut_short_is_loaded_anew_with_its_addresses(environment):
+    var_dir = Path(environment["VAR_DIR"])
+    process = serve(free_port(), environment, "--demo")
+    wait_for(lambda: (var_dir / "demo.half-loaded").exists())
+    process.send_signal(signal.SIGINT)
+    process.communicate(timeout=60)
+    assert (var_dir / "demo.half-loaded").exists()
+
+    port = free_port()
+    process = serve(port, environment, "--demo")
+    printed = ""
+    while "Logs:" not in printed:  # its last line once it is ready; the test's time limit ends a wait in vain
+        printed += (line := process.stdout.readline())
+        assert line, printed
+    process.send_signal(signal.SIGINT)
+    process.communicate(timeout=60)
+
+    assert not (var_dir / "demo.half-loaded").exists()
+    for name in ("manager", "technician", "Owner's link", "Mailbox"):
+        assert name in printed
+    assert f"http://127.0.0.1:{port}/o/" in printed
+
+
+def wait_for(is_so, seconds=120):
+    deadline = time.monotonic() + seconds
+    while not is_so():
+        assert time.monotonic() < deadline
+        time.sleep(0.1)
