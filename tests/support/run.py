@@ -1,6 +1,7 @@
 """Run pytest against real servers: `python -m tests.support.run all|sqlite|postgres [pytest arguments]`.
 
-`all` runs everything on the embedded default, then all that touches the database once more on PostgreSQL.
+`all` runs everything on the embedded default and all that touches the database once more on PostgreSQL. The two run
+side by side, except for what measures time: that has the machine for itself afterwards.
 Everything lives in a folder of its own and is gone afterwards; the developer's own data is not touched.
 What was not run is said loudly at the end, skipped tests included; with CI=true it is a failure.
 """
@@ -11,6 +12,7 @@ import re
 import subprocess
 import sys
 import tempfile
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -20,6 +22,8 @@ from tests.support.services import NotHere, chromium, postgres, redis
 ROOT = Path(__file__).resolve().parents[2]
 NOTHING_COLLECTED = 5
 WIDTH = 78
+SPEED = "tests/benchmarks"
+ON_DATABASE = "--touching-database"
 
 
 @dataclass
@@ -27,18 +31,34 @@ class Result:
     name: str
     code: int = 0
     closing_line: str = ""
+    kept_output: bytes = b""
     not_run: list[str] = field(default_factory=list)
 
 
 def main() -> int:
     database, arguments = sys.argv[1], sys.argv[2:]
-    results = [_run("sqlite", arguments)] if database in {"all", "sqlite"} else []
-    if database in {"all", "postgres"}:
-        results.append(_run("postgres", ["--touching-database", *arguments]))
-    return _summary(results, _missing_parts(), is_whole=database == "all" and not arguments)
+    is_whole = database == "all" and not arguments
+    if is_whole:
+        results = [*_side_by_side(), _run("sqlite", [SPEED]), _run("postgres", [ON_DATABASE, SPEED])]
+    else:
+        results = [_run("sqlite", arguments)] if database in {"all", "sqlite"} else []
+        if database in {"all", "postgres"}:
+            results.append(_run("postgres", [ON_DATABASE, *arguments]))
+    return _summary(results, _missing_parts(), is_whole=is_whole)
 
 
-def _run(database: str, arguments: list[str]) -> Result:
+def _side_by_side() -> list[Result]:
+    """SQLite's output comes as it is written, PostgreSQL's when it is complete."""
+    without_speed = f"--ignore={SPEED}"
+    with ThreadPoolExecutor(max_workers=min(2, os.cpu_count() or 1)) as pool:
+        first = pool.submit(_run, "sqlite", [without_speed])
+        second = pool.submit(_run, "postgres", [ON_DATABASE, without_speed], is_quiet=True)
+        results = [first.result(), second.result()]
+    _write(results[1].kept_output)
+    return results
+
+
+def _run(database: str, arguments: list[str], *, is_quiet: bool = False) -> Result:
     result = Result({"sqlite": "SQLite", "postgres": "PostgreSQL"}[database])
     with ExitStack() as stack:
         # Short: a unix socket's path may have 107 bytes.
@@ -52,11 +72,11 @@ def _run(database: str, arguments: list[str]) -> Result:
         except NotHere as reason:
             result.not_run.append(f"everything on {result.name}: {reason}")
             return result
-        print(f"\nTests on {result.name}", flush=True)
-        result.code, result.closing_line = _pytest(arguments, environment)
+        _pytest(result, arguments, environment, is_quiet=is_quiet)
         skipped = folder / "not-run.txt"
         if skipped.exists():
             result.not_run += [f"{line} ({result.name})" for line in skipped.read_text(encoding="utf-8").splitlines()]
+    result.name += ", speed" if SPEED in arguments else ""
     return result
 
 
@@ -65,20 +85,31 @@ def _environment(folder: Path) -> dict[str, str]:
     return kept | {"TEST_FOLDER": str(folder), "PYTHONDONTWRITEBYTECODE": "1", "PYTHONUNBUFFERED": "1"}
 
 
-def _pytest(arguments: list[str], environment: dict[str, str]) -> tuple[int, str]:
-    """Its exit code and its closing line; all it prints passes through as it comes."""
+def _pytest(result: Result, arguments: list[str], environment: dict[str, str], *, is_quiet: bool) -> None:
+    """Notes exit code and closing line; what it prints passes through as it comes, or is kept for later."""
     command = [sys.executable, "-m", "pytest", *(["--color=yes"] if sys.stdout.isatty() else []), *arguments]
-    tail = b""
+    output = f"\nTests on {result.name}: pytest {' '.join(arguments)}\n".encode()
+    written = 0
     with subprocess.Popen(
         command, cwd=ROOT, env=environment, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT
     ) as process:
-        while part := os.read(process.stdout.fileno(), 65536):
-            sys.stdout.buffer.write(part)
-            sys.stdout.buffer.flush()
-            tail = (tail + part)[-4000:]
-    lines = [line for line in tail.decode(errors="replace").splitlines() if line.strip()]
-    code = process.returncode
-    return (0 if code == NOTHING_COLLECTED and "deselected" in lines[-1] else code), lines[-1] if lines else ""
+        while True:
+            if not is_quiet:
+                _write(output[written:])
+                written = len(output)
+            if not (part := os.read(process.stdout.fileno(), 65536)):
+                break
+            output += part
+    result.kept_output = output if is_quiet else b""
+    result.closing_line = [line for line in output.decode(errors="replace").splitlines() if line.strip()][-1]
+    result.code = process.returncode
+    if result.code == NOTHING_COLLECTED and "deselected" in result.closing_line:
+        result.code = 0  # none of those asked for touches the database
+
+
+def _write(output: bytes) -> None:
+    sys.stdout.buffer.write(output)
+    sys.stdout.buffer.flush()
 
 
 def _missing_parts() -> list[str]:
