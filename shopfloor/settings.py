@@ -83,6 +83,7 @@ INSTALLED_APPS = [
     "shopfloor",
 ]
 MIDDLEWARE = [
+    "shopfloor.middleware.client_address",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
@@ -255,7 +256,8 @@ SESSION_COOKIE_NAME = "__Host-sessionid" if IS_HTTPS else "sessionid"
 CSRF_COOKIE_NAME = "__Host-csrftoken" if IS_HTTPS else "csrftoken"
 SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
 SESSION_COOKIE_AGE = 60 * 60 * 24 * 14
-if env_bool("BEHIND_PROXY", False):
+BEHIND_PROXY = env_bool("BEHIND_PROXY", False)
+if BEHIND_PROXY:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
