@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from jobs.calc.faces import FACE_NAMES, Face, FaceSize, Place, UnfoldedFace, describe_place, unfold
+from jobs.calc.faces import FACE_NAMES, Face, FaceSize, Place, UnfoldedFace, describe_place, plan_extent, unfold
 from jobs.models import Coach, Finding
 
 # Of the coach's width: large enough to read on a phone, small enough to stand inside the shortest face.
@@ -45,10 +45,11 @@ class BodyPlan:
 def draw_plan(coach: Coach, marks: Iterable[tuple[Finding, str | None]]) -> BodyPlan:
     """The coach unfolded, with each finding marked; the text beside a finding is the address it leads to."""
     unfolded = unfold(length_mm=coach.length_mm, width_mm=coach.width_mm, height_mm=coach.height_mm)
+    width_mm, height_mm = plan_extent(unfolded)
     by_face = {each.face: each for each in unfolded}
     return BodyPlan(
-        width_mm=max(each.x_mm + each.width_mm for each in unfolded),
-        height_mm=max(each.y_mm + each.height_mm for each in unfolded),
+        width_mm=width_mm,
+        height_mm=height_mm,
         faces=tuple(_face(each, coach.width_mm * LABEL_SHARE) for each in unfolded),
         marks=tuple(_mark(finding, url, by_face[Face(finding.face)]) for finding, url in marks),
     )

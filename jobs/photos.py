@@ -174,7 +174,7 @@ def _taken_at(image: Image.Image) -> datetime | None:
         notes = image.getexif().get_ifd(EXIF_IFD)
         text = str(notes.get(TIME_TAKEN) or notes.get(TIME_DIGITIZED))
         # The camera's own clock: which zone it stood in is for whoever knows the shop to say.
-        return datetime.strptime(text.strip("\x00 "), "%Y:%m:%d %H:%M:%S")  # noqa: DTZ007
+        return datetime.strptime(text.strip("\x00 "), "%Y:%m:%d %H:%M:%S")  # noqa: DTZ007 - cameras write no zone
     return None
 
 

@@ -7,7 +7,6 @@ from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.utils.cache import patch_cache_control
 
-
 GetResponse = Callable[[HttpRequest], HttpResponse]
 
 

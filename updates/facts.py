@@ -1,8 +1,10 @@
 """The one bridge from rows to the words: what the composed messages are told."""
 
 from datetime import date
+from typing import Any
 
 from estimates.models import JobForecast, Offer
+from jobs.body_plan import place_words
 from jobs.models import ApprovalRequest, Decision, Finding, Job, Owner
 from updates.compose.facts import (
     BookingFacts,
@@ -15,7 +17,6 @@ from updates.compose.facts import (
     ReadyFacts,
 )
 from updates.compose.message import Message
-from updates.story import place_words
 
 
 def common_facts(job: Job, owner: Owner) -> Common:
@@ -113,18 +114,13 @@ def expected_on(job: Job) -> date | None:
     return forecast.expected_on if forecast else None
 
 
-def message_from_json(stored: dict[str, object]) -> Message:
+def message_from_json(stored: dict[str, Any]) -> Message:
     """A stored message as it was composed (JSON keeps tuples as lists)."""
-    rows = stored["rows"]
     return Message(
-        subject=str(stored["subject"]),
-        greeting=str(stored["greeting"]),
-        paragraphs=_texts(stored["paragraphs"]),
-        rows=tuple((str(label), str(value)) for label, value in rows),  # type: ignore[attr-defined]
-        action_words=str(stored["action_words"]) if stored["action_words"] else None,
-        closing=_texts(stored["closing"]),
+        subject=stored["subject"],
+        greeting=stored["greeting"],
+        paragraphs=tuple(stored["paragraphs"]),
+        rows=tuple((label, value) for label, value in stored["rows"]),
+        action_words=stored["action_words"],
+        closing=tuple(stored["closing"]),
     )
-
-
-def _texts(values: object) -> tuple[str, ...]:
-    return tuple(str(value) for value in values)  # type: ignore[attr-defined]

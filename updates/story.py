@@ -7,7 +7,7 @@ from decimal import Decimal
 from django.db.models import Prefetch
 
 from estimates.models import JobForecast, Offer, Revision
-from jobs.calc.faces import Face, describe_place
+from jobs.body_plan import place_words
 from jobs.models import ApprovalRequest, Decision, Finding, Job, Photo
 from updates.compose.kinds import KIND_WORDS, meaning_of
 
@@ -62,12 +62,6 @@ def tell_story(job: Job) -> Story:
         questions=tuple(each for each in reversed(told) if each.is_open),
         findings=told,
     )
-
-
-def place_words(finding: Finding) -> str:
-    """Where the finding is, in plain words."""
-    sizes = {size.face: size for size in finding.job.coach.faces()}
-    return describe_place(finding.place, sizes[Face(finding.face)])
 
 
 def _story_finding(job: Job, finding: Finding) -> StoryFinding:

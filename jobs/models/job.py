@@ -16,9 +16,6 @@ class JobQuerySet(models.QuerySet["Job"]):
     def open(self) -> "JobQuerySet":
         return self.filter(collected_at__isnull=True)
 
-    def in_shop(self) -> "JobQuerySet":
-        return self.open().filter(arrived_at__isnull=False)
-
     def with_coach(self) -> "JobQuerySet":
         return self.select_related("shop", "coach", "bay")
 
