@@ -12,7 +12,7 @@ from jobs.models import Bay, Coach, Finding, Job, Owner, Person, Shop
 from jobs.services.booking import BookedWork, book_job, check_in, move_to_bay, promise_date
 from jobs.services.findings import Evidence, UploadedPhoto, post_finding
 from shopfloor.demo.catalogue import write_catalogue
-from shopfloor.demo.scenario import drain
+from shopfloor.demo.telling import drain
 from tests.factories import BayFactory, CoachFactory, PersonFactory, ShopFactory
 
 FRONT_EDGE = Place(Face.ROOF, 0, 150, 900, 2100)

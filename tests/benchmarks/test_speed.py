@@ -15,7 +15,7 @@ from estimates.inputs import read_shop
 from estimates.services.planning import replan_for_time, work_out_plan
 from jobs.models import Coach
 from jobs.services.booking import BookedWork, book_job
-from shopfloor.demo.scenario import drain
+from shopfloor.demo.telling import drain
 from tests.factories import BayFactory, CoachFactory
 from tests.scenes import FRONT_EDGE, working_shop
 

@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from jobs.models import ApprovalRequest, Decision, HoldPoint, Operation, Person, Photo
 from jobs.services.approvals import Answer, record_decision
-from shopfloor.demo.scenario import drain
+from shopfloor.demo.telling import drain
 from shopfloor.logs import WithoutOwnerTokens
 from tests.factories import PersonFactory, ShopFactory
 from tests.scenes import find_rot, opened_coach

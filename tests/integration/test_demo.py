@@ -10,12 +10,12 @@ from jobs import journal
 from jobs.calc.stage import Stage
 from jobs.models import Job, Operation, Reaction
 from jobs.stages import stage_for
-from shopfloor.demo import scenario
+from shopfloor.demo import scenario, telling
 from tests.scenes import jpeg
 
 pytestmark = pytest.mark.django_db
 
-ZONE = ZoneInfo(scenario.ZONE)
+ZONE = ZoneInfo(telling.ZONE)
 MOMENTS = [
     datetime(2026, 11, 23, 6, 10, tzinfo=ZONE),  # a Monday before opening
     datetime(2026, 11, 27, 17, 40, tzinfo=ZONE),  # a Friday after closing
@@ -28,7 +28,7 @@ MOMENTS = [
 @pytest.mark.parametrize("now", MOMENTS, ids=lambda now: f"{now:%a %H.%M}")
 def test_the_demo_loads_on_any_day_and_shows_every_stage(now, monkeypatch):
     drawn = iter(range(1, 250))
-    monkeypatch.setattr(scenario, "draw_photo", lambda kind, **size: jpeg(shade=next(drawn)))
+    monkeypatch.setattr(telling, "draw_photo", lambda kind, **size: jpeg(shade=next(drawn)))
 
     demo = scenario.load(now)
 

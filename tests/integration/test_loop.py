@@ -15,7 +15,7 @@ from jobs.errors import AlreadyDecided, JobError, NotNow, Stale
 from jobs.models import ApprovalRequest, Decision, Finding, HoldPoint, Operation, Photo, Reaction
 from jobs.services.approvals import Answer, record_decision, withdraw_request
 from jobs.services.work import fail_hold_point, finish_operation, start_operation
-from shopfloor.demo.scenario import drain
+from shopfloor.demo.telling import drain
 from tests.factories import NOON, OwnerFactory
 from tests.scenes import find_rot, opened_coach
 from updates.models import OwnerLink, Update

@@ -15,7 +15,7 @@ from jobs.services.booking import promise_date
 from jobs.services.findings import OwnRemedy
 from shopfloor.board import read_board
 from shopfloor.board.overruns import steps_since
-from shopfloor.demo.scenario import drain
+from shopfloor.demo.telling import drain
 from tests.factories import NOON, BayFactory, JobFactory, PersonFactory
 from tests.scenes import find_rot, opened_coach
 from updates import kinds as update_kinds

@@ -10,7 +10,7 @@ from jobs.calc.faces import Face, Place
 from jobs.errors import JobError, NotNow
 from jobs.models import Coach, CoachOwner, Finding, Job, Owner
 from jobs.services.booking import BookedWork
-from shopfloor.demo.scenario import drain
+from shopfloor.demo.telling import drain
 from shopfloor.services import NewCoach, NewOwner, book_in
 from tests.factories import NOON, BayFactory, CoachFactory, JobFactory, OwnerFactory, PersonFactory
 from tests.scenes import working_shop

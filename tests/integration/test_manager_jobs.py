@@ -10,7 +10,7 @@ from django.urls import reverse
 from jobs import kinds
 from jobs.journal import record
 from jobs.models import ApprovalRequest, Decision, JournalEntry, Person, Promise
-from shopfloor.demo.scenario import drain
+from shopfloor.demo.telling import drain
 from tests.factories import NOON, CoachFactory, JobFactory, OwnerFactory, PersonFactory
 from tests.scenes import find_rot, opened_coach
 from updates.links import make_link

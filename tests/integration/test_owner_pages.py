@@ -7,7 +7,7 @@ from django.utils import timezone
 
 from jobs.models import ApprovalRequest, Decision, Photo
 from jobs.services.approvals import Answer, record_decision
-from shopfloor.demo.scenario import drain
+from shopfloor.demo.telling import drain
 from tests.scenes import find_rot, opened_coach
 from updates.links import make_link
 

@@ -14,7 +14,7 @@ from estimates.models import Revision
 from estimates.sheet import read_sheet
 from jobs.models import ApprovalRequest, Decision
 from jobs.services.approvals import Answer, record_decision
-from shopfloor.demo.scenario import drain
+from shopfloor.demo.telling import drain
 from tests.factories import NOON, PersonFactory
 from tests.scenes import find_rot, opened_coach
 

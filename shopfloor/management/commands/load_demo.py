@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from jobs.models import Owner, Shop
 from shopfloor.demo import scenario
+from shopfloor.demo.telling import Demo
 from updates.links import make_link
 
 
@@ -25,7 +26,7 @@ class Command(BaseCommand):
         (settings.VAR_DIR / "addresses.txt").write_text(text, encoding="utf-8")
         self.stdout.write(text)
 
-    def _addresses(self, demo: scenario.Demo) -> str:
+    def _addresses(self, demo: Demo) -> str:
         waiting = demo.jobs["waiting"]
         owner: Owner = waiting.deciders()[0]
         link = make_link(job=waiting, owner=owner, now=timezone.now())

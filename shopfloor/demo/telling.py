@@ -1,0 +1,240 @@
+"""How the demo is told: a clock that goes through past days, and what can happen on them."""
+
+import itertools
+import uuid
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from datetime import date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from estimates.inputs import read_shop
+from estimates.models import JobForecast
+from estimates.services.planning import replan_for_time, work_out_plan
+from jobs import journal
+from jobs.calc.faces import Face, Place
+from jobs.models import (
+    ApprovalRequest,
+    Bay,
+    Coach,
+    CoachOwner,
+    Decision,
+    HoldPoint,
+    Job,
+    Operation,
+    Owner,
+    Person,
+    Shop,
+    StandardRemedy,
+)
+from jobs.services import approvals, booking, findings, work
+from shopfloor.demo.drawing import draw_photo
+
+ZONE = "America/Chicago"
+FOOT = 304.8
+
+
+@dataclass
+class Demo:
+    """The shop being told, and the clock of the telling."""
+
+    now: datetime
+    shop: Shop
+    people: dict[str, Person]
+    bays: list[Bay]
+    remedies: dict[str, StandardRemedy]
+    events: list[tuple[datetime, int, Callable[[datetime], None]]] = field(default_factory=list)
+    jobs: dict[str, Job] = field(default_factory=dict)
+    seeds: Iterator[int] = field(default_factory=lambda: itertools.count(1))
+    order: Iterator[int] = field(default_factory=itertools.count)
+
+    def at(self, workdays_ago: int, hour: int, minute: int = 0) -> datetime:
+        """A past moment in shop hours, that many workdays before today."""
+        zone = ZoneInfo(ZONE)
+        day = self.now.astimezone(zone).date()
+        calendar = self.shop.calendar()
+        while workdays_ago > 0 or not calendar.workdays_between(day, day + timedelta(days=1)):
+            day -= timedelta(days=1)
+            workdays_ago -= calendar.workdays_between(day, day + timedelta(days=1))
+        moment = datetime.combine(day, time(hour, minute), tzinfo=zone)
+        return min(moment, self.now - timedelta(minutes=5))
+
+    def plan_event(self, moment: datetime, act: Callable[[datetime], None]) -> None:
+        self.events.append((moment, next(self.order), act))
+
+    def run(self) -> None:
+        for moment, _, act in sorted(self.events, key=lambda event: event[:2]):
+            # As beat does: what time alone has moved is not put down to the next event.
+            replan_for_time(work_out_plan(read_shop(self.shop, moment)), now=moment)
+            act(moment)
+            drain(moment)
+
+
+def drain(now: datetime) -> None:
+    """Run the reactions that are due, as the worker would."""
+    while claimed := journal.claim_next(now):
+        journal.run_claimed(claimed, now)
+
+
+def make_coach(demo: Demo, make: str, year: int, body: str, feet: tuple[float, float, float], owner: str) -> Coach:
+    coach = Coach.objects.create(
+        shop=demo.shop,
+        make=make,
+        year=year,
+        body=body,
+        length_mm=feet[0] * FOOT,
+        width_mm=feet[1] * FOOT,
+        height_mm=feet[2] * FOOT,
+    )
+    email = f"{owner.lower().replace(' ', '.')}@post.example"
+    person = Owner.objects.create(shop=demo.shop, name=owner, email=email, phone="+1 555 0177")
+    CoachOwner.objects.create(coach=coach, owner=person)
+    return coach
+
+
+def book(
+    demo: Demo,
+    key: str,
+    coach: Coach,
+    complaint: str,
+    *,
+    booked: datetime,
+    arrives_on: date,
+    promise_days: int,
+    works: list[tuple[str, Place, str, str]],
+    bay: Bay | None = None,
+    priority: int = 5,
+) -> None:
+    """Book a coach and, once it is planned, promise the planned date plus some days."""
+
+    def book_now(now: datetime) -> None:
+        demo.jobs[key] = booking.book_job(
+            coach=coach,
+            complaint=complaint,
+            arrives_on=arrives_on,
+            work=[booking.BookedWork(kind, place, seen, demo.remedies[remedy]) for kind, place, seen, remedy in works],
+            bay=bay,
+            priority=priority,
+            by=demo.people["wren"],
+            now=now,
+        )
+
+    def promise(now: datetime) -> None:
+        forecast = JobForecast.objects.get(job=demo.jobs[key])
+        booking.promise_date(
+            job=demo.jobs[key],
+            ready_on=forecast.expected_on + timedelta(days=promise_days),
+            expected_on=forecast.expected_on,
+            reason="Given at booking",
+            by=demo.people["wren"],
+            now=now,
+        )
+
+    demo.plan_event(booked, book_now)
+    demo.plan_event(booked + timedelta(minutes=20), promise)
+
+
+def arrive(demo: Demo, key: str, moment: datetime, bay: Bay | None = None) -> None:
+    def arrive_now(now: datetime) -> None:
+        booking.check_in(job_id=demo.jobs[key].pk, by=demo.people["tobias"], now=now)
+        if bay:
+            booking.move_to_bay(job_id=demo.jobs[key].pk, bay=bay, by=demo.people["tobias"], now=now)
+
+    demo.plan_event(moment, arrive_now)
+
+
+def find(
+    demo: Demo,
+    key: str,
+    moment: datetime,
+    kind: str,
+    place: Place,
+    seen: str,
+    remedy: str | findings.OwnRemedy,
+    *,
+    evidence: findings.Evidence | None = None,
+    by: str = "imani",
+    photos: int = 2,
+    is_unsafe_to_leave: bool = False,
+) -> None:
+    seeds = [next(demo.seeds) for _ in range(photos)]
+
+    def find_now(now: datetime) -> None:
+        uploads = [
+            findings.UploadedPhoto(draw_photo(kind, seed=seed, width_px=1280, height_px=960), ".jpg", None)
+            for seed in seeds
+        ]
+        findings.post_finding(
+            job_id=demo.jobs[key].pk,
+            key=uuid.uuid4(),
+            kind=kind,
+            place=place,
+            seen=seen,
+            evidence=evidence or findings.Evidence(),
+            remedy=demo.remedies[remedy] if isinstance(remedy, str) else remedy,
+            uploads=uploads,
+            is_unsafe_to_leave=is_unsafe_to_leave,
+            by=demo.people[by],
+            now=now,
+        )
+
+    demo.plan_event(moment, find_now)
+
+
+def answer(demo: Demo, key: str, moment: datetime, *, is_approved: bool) -> None:
+    """The owner answers the oldest open question by the link."""
+
+    def answer_now(now: datetime) -> None:
+        job = demo.jobs[key]
+        request = ApprovalRequest.objects.open().filter(finding__job=job).order_by("pk")[0]
+        owner = job.deciders()[0]
+        approvals.record_decision(
+            request_id=request.pk,
+            seen_sha256=request.offer_sha256,
+            answer=approvals.Answer(
+                is_approved, owner.name, owner, Decision.Channel.LINK, "192.0.2.44", "Demo browser"
+            ),
+            by=None,
+            now=now,
+        )
+
+    demo.plan_event(moment, answer_now)
+
+
+def do_work(demo: Demo, key: str, start: datetime, finish: datetime | None, *, by: str = "tobias") -> None:
+    """Start the next operation that may start; finish it, unless it is left running."""
+    started: list[Operation] = []
+
+    def begin(now: datetime) -> None:
+        waiting = Operation.objects.unfinished().filter(job=demo.jobs[key], started_at__isnull=True)
+        operation = next(each for each in waiting if not work.what_blocks(each))
+        started.append(work.start_operation(operation_id=operation.pk, by=demo.people[by], now=now))
+
+    def end(now: datetime) -> None:
+        work.finish_operation(operation_id=started[0].pk, by=demo.people[by], now=now)
+
+    demo.plan_event(start, begin)
+    if finish:
+        demo.plan_event(finish, end)
+
+
+def sign_off(demo: Demo, key: str, moment: datetime, *, note: str = "", redo_hours: float = 0.0) -> None:
+    """Pass the oldest hold point whose work is finished, or fail it with the hours of doing it again."""
+
+    def check(now: datetime) -> None:
+        hold_point = (
+            HoldPoint.objects.waiting()
+            .filter(operation__job=demo.jobs[key], operation__finished_at__isnull=False)
+            .order_by("pk")[0]
+        )
+        if redo_hours:
+            work.fail_hold_point(
+                hold_point_id=hold_point.pk, note=note, redo_hours=redo_hours, by=demo.people["wren"], now=now
+            )
+        else:
+            work.pass_hold_point(hold_point_id=hold_point.pk, note=note, by=demo.people["wren"], now=now)
+
+    demo.plan_event(moment, check)
+
+
+def place(face: Face, left_ft: float, top_ft: float, width_ft: float, height_ft: float) -> Place:
+    return Place(face, left_ft * FOOT, top_ft * FOOT, width_ft * FOOT, height_ft * FOOT)
