@@ -7,6 +7,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from jobs.calc.moisture.air import (
+    dew_point_c,
+    grains_per_lb,
+    humidity_ratio,
+    relative_humidity_pct,
+    saturation_pressure_pa,
+    vapour_pressure_deficit_pa,
+    vapour_pressure_pa,
+)
 from jobs.calc.moisture.meter import COMMON_MATERIALS, MATERIALS, corrected_mc, resistance_megohm
 
 ANY_MATERIAL = st.sampled_from(sorted(MATERIALS))
@@ -115,3 +124,70 @@ def test_an_unknown_material_is_refused_by_name():
 def test_a_panel_has_no_resistance_in_the_table():
     with pytest.raises(ValueError, match="column in the resistance table, got 'osb'"):
         resistance_megohm("osb", 12)
+
+
+# Air
+
+AIR_TEMPS_C = st.floats(-40, 80)
+HUMIDITIES_PCT = st.floats(1, 100)
+
+
+@given(AIR_TEMPS_C, AIR_TEMPS_C)
+def test_warmer_air_holds_more_vapour(one_c, other_c):
+    colder_c, warmer_c = sorted((one_c, other_c))
+
+    assert saturation_pressure_pa(colder_c) <= saturation_pressure_pa(warmer_c)
+
+
+def test_saturation_over_ice_and_over_water_meet_at_the_triple_point():
+    below, above = saturation_pressure_pa(0.01 - 1e-9), saturation_pressure_pa(0.01)
+
+    assert above == pytest.approx(below, rel=1e-5)
+    assert above >= below
+
+
+@given(AIR_TEMPS_C, HUMIDITIES_PCT)
+def test_air_cooled_to_its_dew_point_is_saturated(temp_c, rh_pct):
+    dew_c = dew_point_c(temp_c, rh_pct)
+
+    assert dew_c <= temp_c + 1e-9
+    # The two equations are 1e-5 apart where ice turns to water, and a dew point may fall in the gap.
+    assert saturation_pressure_pa(dew_c) == pytest.approx(vapour_pressure_pa(temp_c, rh_pct), rel=2e-5)
+
+
+@given(AIR_TEMPS_C, HUMIDITIES_PCT)
+def test_relative_humidity_comes_back_from_the_vapour_pressure(temp_c, rh_pct):
+    assert relative_humidity_pct(temp_c, vapour_pressure_pa(temp_c, rh_pct)) == pytest.approx(rh_pct, rel=1e-12)
+
+
+@given(AIR_TEMPS_C, HUMIDITIES_PCT)
+def test_vapour_held_and_vapour_lacking_make_up_saturation(temp_c, rh_pct):
+    held_pa, lacking_pa = vapour_pressure_pa(temp_c, rh_pct), vapour_pressure_deficit_pa(temp_c, rh_pct)
+
+    assert lacking_pa >= 0
+    assert held_pa + lacking_pa == pytest.approx(saturation_pressure_pa(temp_c))
+
+
+def test_grains_are_seven_thousand_times_the_ratio_and_rise_at_altitude():
+    at_sea, aloft = grains_per_lb(20, 50), grains_per_lb(20, 50, 84_000)
+
+    assert at_sea == 7000 * humidity_ratio(20, 50)
+    assert aloft > at_sea
+
+
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda: saturation_pressure_pa(-100.1), "temp_c must be -100 to 200"),
+        (lambda: saturation_pressure_pa(math.nan), "temp_c must be -100 to 200"),
+        (lambda: vapour_pressure_pa(20, 100.1), "rh_pct must be 0 to 100"),
+        (lambda: vapour_pressure_deficit_pa(20, -1), "rh_pct must be 0 to 100"),
+        (lambda: humidity_ratio(20, 50, 10_000), "pressure_pa must be 50000 to 120000"),
+        (lambda: humidity_ratio(120, 100), "must give less vapour than pressure_pa"),
+        (lambda: dew_point_c(20, 0), "rh_pct must be high enough for a dew point above -100 C"),
+        (lambda: relative_humidity_pct(20, -1), "vapour_pa must be 0 to"),
+    ],
+)
+def test_air_that_cannot_be_is_refused(call, words):
+    with pytest.raises(ValueError, match=words):
+        call()
