@@ -9,6 +9,8 @@ import math
 
 from scipy.optimize import brentq
 
+from jobs.calc.moisture.ranges import check_range
+
 STANDARD_PRESSURE_PA = 101_325.0
 GRAINS_PER_LB = 7000
 # Ratio of the molar masses of water and dry air.
@@ -30,7 +32,7 @@ def saturation_pressure_pa(temp_c: float) -> float:
 
     Raises ValueError if temp_c is outside. Source: ASHRAE Fundamentals 2017, chapter 1, equations 5 and 6.
     """
-    _check("temp_c", temp_c, TEMP_RANGE_C)
+    check_range("temp_c", temp_c, TEMP_RANGE_C)
     return math.exp(_log_saturation_pressure(temp_c))
 
 
@@ -39,7 +41,7 @@ def vapour_pressure_pa(temp_c: float, rh_pct: float) -> float:
 
     Relative humidity below freezing is taken over ice. Raises ValueError if a number is outside its range.
     """
-    _check("rh_pct", rh_pct, RH_RANGE_PCT)
+    check_range("rh_pct", rh_pct, RH_RANGE_PCT)
     return rh_pct / 100 * saturation_pressure_pa(temp_c)
 
 
@@ -53,7 +55,7 @@ def relative_humidity_pct(temp_c: float, vapour_pa: float) -> float:
 
     Raises ValueError if vapour_pa is below 0 or temp_c outside -100 to 200.
     """
-    _check("vapour_pa", vapour_pa, (0.0, PRESSURE_RANGE_PA[1]))
+    check_range("vapour_pa", vapour_pa, (0.0, PRESSURE_RANGE_PA[1]))
     return 100 * vapour_pa / saturation_pressure_pa(temp_c)
 
 
@@ -64,7 +66,7 @@ def humidity_ratio(temp_c: float, rh_pct: float, pressure_pa: float = STANDARD_P
     Raises ValueError if a number is outside its range, or the vapour alone would reach pressure_pa (boiling).
     Source: ASHRAE Fundamentals 2017, chapter 1, equation 20.
     """
-    _check("pressure_pa", pressure_pa, PRESSURE_RANGE_PA)
+    check_range("pressure_pa", pressure_pa, PRESSURE_RANGE_PA)
     vapour_pa = vapour_pressure_pa(temp_c, rh_pct)
     if vapour_pa >= pressure_pa:
         raise ValueError(f"temp_c and rh_pct must give less vapour than pressure_pa {pressure_pa!r}, got {vapour_pa!r}")
@@ -98,9 +100,3 @@ def _log_saturation_pressure(temp_c: float) -> float:
     inverse, constant, linear, square, cube, fourth, logarithm = _ICE if temp_c < TRIPLE_POINT_C else _WATER
     series = constant + kelvin * (linear + kelvin * (square + kelvin * (cube + kelvin * fourth)))
     return inverse / kelvin + series + logarithm * math.log(kelvin)
-
-
-def _check(name: str, value: float, allowed: tuple[float, float]) -> None:
-    # Written so that a NaN is refused too.
-    if not allowed[0] <= value <= allowed[1]:
-        raise ValueError(f"{name} must be {allowed[0]:g} to {allowed[1]:g}, got {value!r}")

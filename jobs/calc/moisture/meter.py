@@ -18,6 +18,7 @@ from types import MappingProxyType
 
 import numpy as np
 
+from jobs.calc.moisture.ranges import check_range
 from jobs.calc.moisture.resistance import FIRST_MC_PCT, LAST_MC_PCT, RESISTANCE_MEGOHM
 
 SCALE_SPECIES = "douglas_fir_coast"
@@ -128,8 +129,8 @@ def corrected_mc(reading_pct: float, material: str, wood_temp_c: float) -> Corre
     20 F about 70 F, nearly the same); species, James 1988, FPL-GTR-6. Another maker's chart is up to one point
     stronger at 10, 40 and 50 C: TEMPERATURE_RULES_DIFFER_POINTS.
     """
-    _check("reading_pct", reading_pct, READING_RANGE_PCT)
-    _check("wood_temp_c", wood_temp_c, WOOD_TEMP_RANGE_C)
+    check_range("reading_pct", reading_pct, READING_RANGE_PCT)
+    check_range("wood_temp_c", wood_temp_c, WOOD_TEMP_RANGE_C)
     wood = _material(material)
     if wood.group == "panel":
         return CorrectedReading(float(reading_pct), _panel_words(wood, wood_temp_c))
@@ -147,7 +148,7 @@ def resistance_megohm(material: str, mc_pct: float) -> float:
     if not _material(material).is_corrected:
         raise ValueError(f"material must have a column in the resistance table, got {material!r}")
     mcs_pct, logs = _column(material)
-    _check("mc_pct", mc_pct, (mcs_pct[0], LAST_MC_PCT))
+    check_range("mc_pct", mc_pct, (mcs_pct[0], LAST_MC_PCT))
     return math.exp(float(np.interp(mc_pct, mcs_pct, logs)))
 
 
@@ -205,9 +206,3 @@ def _material(key: str) -> Material:
     if key not in MATERIALS:
         raise ValueError(f"material must be a key of MATERIALS, got {key!r}")
     return MATERIALS[key]
-
-
-def _check(name: str, value: float, allowed: tuple[float, float]) -> None:
-    # Written so that a NaN is refused too.
-    if not allowed[0] <= value <= allowed[1]:
-        raise ValueError(f"{name} must be {allowed[0]:g} to {allowed[1]:g}, got {value!r}")

@@ -17,6 +17,12 @@ from jobs.calc.moisture.air import (
     vapour_pressure_pa,
 )
 from jobs.calc.moisture.meter import COMMON_MATERIALS, MATERIALS, corrected_mc, resistance_megohm
+from jobs.calc.moisture.sizing import (
+    Advice,
+    blowers_needed,
+    dehumidifier_pints_per_day,
+    water_class,
+)
 
 ANY_MATERIAL = st.sampled_from(sorted(MATERIALS))
 READINGS_PCT = st.floats(0, 200)
@@ -189,5 +195,66 @@ def test_grains_are_seven_thousand_times_the_ratio_and_rise_at_altitude():
     ],
 )
 def test_air_that_cannot_be_is_refused(call, words):
+    with pytest.raises(ValueError, match=words):
+        call()
+
+
+# Sizing
+
+AREAS_M2 = st.floats(0, 500)
+
+
+@given(AREAS_M2, AREAS_M2, st.integers(0, 20), st.integers(1, 20))
+def test_blowers_are_whole_a_range_and_at_least_one_for_each_room(floor_m2, upper_m2, insets, rooms):
+    advice = blowers_needed(wet_floor_m2=floor_m2, wet_upper_m2=upper_m2, insets=insets, rooms=rooms)
+
+    assert rooms + insets <= advice.low <= advice.high
+    assert isinstance(advice.low, int)
+    assert isinstance(advice.high, int)
+
+
+@given(AREAS_M2, AREAS_M2)
+def test_more_wet_floor_never_takes_fewer_blowers(one_m2, other_m2):
+    smaller_m2, larger_m2 = sorted((one_m2, other_m2))
+
+    few, many = blowers_needed(wet_floor_m2=smaller_m2), blowers_needed(wet_floor_m2=larger_m2)
+
+    assert few.low <= many.low
+    assert few.high <= many.high
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "unit", "text"),
+    [(4, 5, "blowers", "4 to 5 blowers"), (1, 1, "blower", "1 blower"), (33.2, 33.2, "pints", "34 pints")],
+)
+def test_advice_reads_as_a_sentence_would_have_it(low, high, unit, text):
+    assert Advice(low, high, unit, "", ()).text == text
+
+
+def test_one_dry_room_takes_the_one_blower_of_the_room():
+    assert blowers_needed(wet_floor_m2=0).text == "1 blower"
+
+
+@given(st.floats(0.1, 1000), st.sampled_from([1, 2]))
+def test_wetter_classes_ask_for_more_pints(volume_m3, water):
+    milder, wetter = dehumidifier_pints_per_day(volume_m3, water), dehumidifier_pints_per_day(volume_m3, water + 1)
+
+    assert 0 < milder.low < wetter.low
+
+
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda: blowers_needed(wet_floor_m2=-1), "wet_floor_m2 must be 0 to 10000"),
+        (lambda: blowers_needed(wet_floor_m2=1, wet_upper_m2=math.nan), "wet_upper_m2 must be 0 to 10000"),
+        (lambda: blowers_needed(wet_floor_m2=1, insets=-1), "insets must be 0 to 1000"),
+        (lambda: blowers_needed(wet_floor_m2=1, rooms=0), "rooms must be 1 to 1000"),
+        (lambda: water_class(11, 10, is_deep=False), "wet_area_m2 must be 0 to 10"),
+        (lambda: water_class(0, 0, is_deep=False), "total_area_m2 must be 0.01 to 10000"),
+        (lambda: dehumidifier_pints_per_day(0, 2), "volume_m3 must be 0.1 to 10000"),
+        (lambda: dehumidifier_pints_per_day(50, 5), "water must be 1, 2, 3 or 4, got 5"),
+    ],
+)
+def test_sizes_that_cannot_be_are_refused(call, words):
     with pytest.raises(ValueError, match=words):
         call()
