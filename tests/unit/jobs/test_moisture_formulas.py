@@ -17,6 +17,7 @@ from jobs.calc.moisture.air import (
     vapour_pressure_pa,
 )
 from jobs.calc.moisture.meter import COMMON_MATERIALS, MATERIALS, corrected_mc, resistance_megohm
+from jobs.calc.moisture.section import remaining_in_words, remaining_section
 from jobs.calc.moisture.sizing import (
     Advice,
     blowers_needed,
@@ -256,5 +257,72 @@ def test_wetter_classes_ask_for_more_pints(volume_m3, water):
     ],
 )
 def test_sizes_that_cannot_be_are_refused(call, words):
+    with pytest.raises(ValueError, match=words):
+        call()
+
+
+# Section
+
+DEPTHS_MM = st.floats(1, 1000)
+SHARES = st.floats(0, 1)
+
+
+@given(DEPTHS_MM, SHARES, st.sampled_from([1, 2]))
+def test_stiffness_goes_before_strength_and_strength_before_area(depth_mm, share, soft_faces):
+    left = remaining_section(depth_mm, share * depth_mm, soft_faces=soft_faces)
+
+    assert 0 <= left.moment_of_inertia <= left.section_modulus <= left.area <= 1
+
+
+@given(DEPTHS_MM, SHARES, SHARES)
+def test_more_soft_wood_never_leaves_more_section(depth_mm, one, other):
+    less, more = sorted((one, other))
+
+    assert remaining_section(depth_mm, more * depth_mm).area <= remaining_section(depth_mm, less * depth_mm).area
+
+
+@given(DEPTHS_MM, st.floats(0, 0.5))
+def test_a_layer_on_each_of_two_faces_counts_as_one_twice_as_deep(depth_mm, share):
+    both = remaining_section(depth_mm, share * depth_mm, soft_faces=2)
+    one = remaining_section(depth_mm, 2 * share * depth_mm)
+
+    assert both.section_modulus == pytest.approx(one.section_modulus, abs=1e-12)
+
+
+def test_sound_wood_is_all_there():
+    left = remaining_section(38.1, 0)
+
+    assert (left.area, left.section_modulus, left.moment_of_inertia) == (1, 1, 1)
+
+
+def test_what_is_left_is_said_in_the_units_of_the_shop():
+    us = remaining_in_words(19.05, 6.35, units="us")
+    metric = remaining_in_words(19.05, 6.35, units="metric", is_panel=True)
+
+    assert us == (
+        'At most about 44 % of its bending strength and 30 % of its stiffness are left (3/4" member, 1/4" soft), '
+        "counting soft wood as nothing. Structural members: ask an engineer."
+    )
+    assert "(19 mm member, 6 mm soft)" in metric
+    assert "For plywood this is rough" in metric
+
+
+def test_a_member_soft_all_through_has_nothing_left():
+    words = remaining_in_words(38.1, 19.05, units="us", soft_faces=2)
+
+    assert words.startswith('Nothing sound is left (1 1/2" member, 3/4" soft on each of two faces).')
+
+
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda: remaining_section(0, 0), "depth_mm must be 1 to 1000"),
+        (lambda: remaining_section(20, 21), "soft_mm must be 0 to 20"),
+        (lambda: remaining_section(20, math.nan), "soft_mm must be 0 to 20"),
+        (lambda: remaining_section(20, 1, soft_faces=3), "soft_faces must be 1 or 2"),
+        (lambda: remaining_in_words(20, 1, units="feet"), "units must be"),
+    ],
+)
+def test_sections_that_cannot_be_are_refused(call, words):
     with pytest.raises(ValueError, match=words):
         call()
