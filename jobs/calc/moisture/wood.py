@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 
 # What is accepted, and what the equation was fitted to (30 to 130 F, the printed table's rows).
-TEMP_MIN_C, TEMP_MAX_C = -20.0, 80.0
+TEMP_MIN_C, TEMP_MAX_C = -30.0, 80.0
 FITTED_MIN_C, FITTED_MAX_C = -1.1, 54.4
 RH_STEP_PCT = 0.5
 
@@ -20,7 +20,7 @@ def emc_pct(air_temp_c: FloatArray, rh_pct: FloatArray) -> FloatArray: ...
 def emc_pct(air_temp_c: float | FloatArray, rh_pct: float | FloatArray) -> float | FloatArray:
     """Moisture content at which wood neither dries nor takes up water [% of oven-dry mass].
 
-    air_temp_c: air temperature [C], -20 to 80. rh_pct: relative humidity [%], 0 to 100.
+    air_temp_c: air temperature [C], -30 to 80. rh_pct: relative humidity [%], 0 to 100.
     Floats, or arrays of one shape. Fitted for about -1 to 54 C (30 to 130 F) and up to 98 % RH: there within
     0.1 point of the printed table. Outside it the equation is carried on, not refused, because logs of cold
     shops and hot cavities must not stop a forecast; at 60 C it is about 0.4 points too high, and from 98 to
@@ -48,7 +48,7 @@ def emc_pct(air_temp_c: float | FloatArray, rh_pct: float | FloatArray) -> float
 def rh_holding_pct(air_temp_c: float, mc_pct: float) -> float | None:
     """Highest relative humidity, in steps of 0.5 %, at which air holds wood at or below a moisture content [%].
 
-    air_temp_c: air temperature [C], -20 to 80. mc_pct: moisture content [% of oven-dry mass], at least 0.
+    air_temp_c: air temperature [C], -30 to 80. mc_pct: moisture content [% of oven-dry mass], at least 0.
     None if even saturated air does. The inverse of emc_pct, which rises with humidity. Raises as emc_pct does.
     """
     if not mc_pct >= 0:
