@@ -52,6 +52,7 @@ MEMBERS: tuple[tuple[str, str], ...] = (
     ("wiring", "wiring"),
     ("other", "something else"),
 )
+MEMBER_KEYS = frozenset(key for key, _ in MEMBERS)
 # What carries people, loads or the walls themselves.
 STRUCTURAL = frozenset({"roof_framing", "wall_framing", "floor_framing", "sill", "roof_decking", "floor_decking"})
 
@@ -78,16 +79,17 @@ class Evidence:
     look: str = ""
 
     def __post_init__(self) -> None:
-        _check_word("kind", self.kind, {*Kind})
-        _check_word("member", self.member, {"", *(key for key, _ in MEMBERS)})
-        _check_word("tap_sound", self.tap_sound, {"", *TapSound})
-        _check_word("look", self.look, {"", *Look})
+        check_word("kind", self.kind, {*Kind})
+        check_word("member", self.member, {"", *MEMBER_KEYS})
+        check_word("tap_sound", self.tap_sound, {"", *TapSound})
+        check_word("look", self.look, {"", *Look})
         if self.moisture_pct is not None:
             check_range("moisture_pct", self.moisture_pct, 0.0, HIGHEST_MOISTURE_PCT)
         _check_depth(self.probe_depth_mm, self.member_thickness_mm)
 
 
-def _check_word(name: str, value: str, allowed: set[str]) -> None:
+def check_word(name: str, value: str, allowed: set[str]) -> None:
+    """Raises ValueError if the named value is not one of those allowed."""
     if value not in allowed:
         raise ValueError(f"{name} must be one of {sorted(allowed)}, got {value!r}")
 
