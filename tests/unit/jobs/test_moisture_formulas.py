@@ -1,4 +1,4 @@
-"""Formulas of moisture: bounds, order and refusals. Published values: tests/reference."""
+"""Meter, air, sizing and section: bounds, order and refusals. Published values: tests/reference."""
 
 import math
 from itertools import pairwise
