@@ -143,9 +143,11 @@ def _judge_firm(case: Case) -> Judgement:
     if case.doubts:
         again = "Probe it again from another side. If it is firm there too, overrule this and say so."
         return _say(case, Verdict.SOFT, again, *case.doubts, missing=case.not_noted)
-    for words, next_step in _marks(case.evidence):
-        return _say(case, Verdict.STAINED_SOUND, next_step, words, missing=case.not_noted)
-    return _say(case, Verdict.SOUND, "It can stay as it is.", missing=case.not_noted)
+    marks = [*_marks(case.evidence)]
+    reasons = (*case.firm_reasons(), *(words for words, _ in marks))
+    if marks:
+        return _say(case, Verdict.STAINED_SOUND, marks[0][1], *reasons, missing=case.not_noted)
+    return _say(case, Verdict.SOUND, "It can stay as it is.", *reasons, missing=case.not_noted)
 
 
 def _marks(evidence: Evidence) -> Iterator[tuple[str, str]]:

@@ -211,6 +211,13 @@ class Case:
         if TAP in self.lacking:
             yield "It was not tapped yet, and a look does not tell whether it holds."
 
+    def firm_reasons(self) -> Iterator[str]:
+        """What else speaks for it where nothing bad was found, and what that leaves open."""
+        if self.evidence.tap_sound == TapSound.SOLID:
+            yield "It taps solid."
+        if self.subject is Subject.SKIN and not self.is_read:
+            yield "What is behind it was not read for moisture."
+
     def good_signs(self) -> str:
         """What speaks against a bad verdict, in one sentence, or nothing."""
         signs = [
