@@ -118,13 +118,8 @@ def _judge_solid(case: Case) -> Judgement:
 
 
 def _wait(case: Case) -> Judgement:
-    then = (
-        "tap it again"
-        if case.subject is Subject.SKIN
-        else "probe it"
-        if case.depth is Depth.UNPROBED
-        else "probe it again"
-    )
+    again = "" if case.depth is Depth.UNPROBED else " again"
+    then = "tap it again" if case.subject is Subject.SKIN else f"probe it{again}"
     later = "What is wet is judged when it is dry, whatever it looks or sounds like."
     missing = () if case.is_read else (READING,)
     return _say(case, Verdict.WAIT_FOR_DRY, f"Dry it, then {then}.", *case.loose_signs, later, missing=missing)
@@ -136,7 +131,10 @@ def _judge_soft(case: Case) -> Judgement:
     if case.evidence.tap_sound == TapSound.CRUNCHY:
         crumbles = "It crunches under a tap as well: it crumbles further than the awl shows."
         return _say(case, Verdict.ROTTED, "Cut it out and replace it.", crumbles)
-    return _say(case, Verdict.SOFT, "Treat and strengthen it.", *case.loose_signs, missing=missing)
+    step = "Treat and strengthen it."
+    if THICKNESS in missing:
+        step = "Measure how thick it is; what the awl goes right through is cut out. Else treat and strengthen it."
+    return _say(case, Verdict.SOFT, step, *case.loose_signs, missing=missing)
 
 
 def _judge_firm(case: Case) -> Judgement:
@@ -167,7 +165,7 @@ def _judge_insulation(case: Case) -> Judgement:
     if case.is_wet:
         step = "Replace it" if is_mouldy else "Take it out to dry, or replace it"
         missing = () if case.is_read or case.evidence.is_wet is not None else (READING,)
-        reasons = ("Wet insulation holds water against what is around it.", *mouldy)
+        reasons = ("Wet insulation keeps what is around it wet; taking it out is common practice.", *mouldy)
         return _say(case, Verdict.WAIT_FOR_DRY, f"{step}; let what is behind it dry.", *reasons, missing=missing)
     if case.evidence.is_wet is None and not case.is_read:
         unknown = "Whether it is wet is not known yet."

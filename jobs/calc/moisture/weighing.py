@@ -24,6 +24,7 @@ class Subject(Enum):
 
 
 _WOOD = {Subject.FRAME, Subject.PANEL}
+_NEVER_PROBED = {Subject.INSULATION, Subject.WIRING}
 _SUBJECT_OF_MEMBER = {
     "roof_decking": Subject.PANEL,
     "floor_decking": Subject.PANEL,
@@ -121,7 +122,7 @@ class Case:
     @cached_property
     def depth(self) -> Depth:
         depth_mm = self.evidence.probe_depth_mm
-        if depth_mm is None:
+        if depth_mm is None or self.subject in _NEVER_PROBED:
             return Depth.UNPROBED
         is_past_sound = depth_mm > self.limits.soft_from_mm
         if depth_mm > self.limits.replace_beyond_mm or (self.is_through and is_past_sound):
@@ -189,10 +190,13 @@ class Case:
         """How far the awl goes in, against the limit that decides."""
         if self.evidence.probe_depth_mm is None:
             return
+        if self.subject in _NEVER_PROBED:
+            yield "An awl says nothing about insulation or wiring; its depth is left out."
+            return
         most, keep = self._length(self.limits.soft_from_mm), self._length(self.limits.replace_beyond_mm)
         depth = self._length(self.evidence.probe_depth_mm)
         if self.evidence.probe_depth_mm > self.limits.replace_beyond_mm:
-            yield f"The awl goes in {_over(depth, keep)}, beyond the limit of {keep}."
+            yield f"The awl goes in {_over(depth, keep)}, beyond the shop’s limit of {keep}."
         elif self.depth is Depth.GONE:
             yield f"The awl goes right through all {_over(depth, most)} of it; sound material stops it by {most}."
         elif self.depth is Depth.FIRM:
@@ -200,7 +204,7 @@ class Case:
         elif self.is_through and self.evidence.probe_depth_mm <= self.limits.soft_from_mm:
             yield f"The awl goes right through, but at {depth} it is too thin to tell: {most} can be sound."
         else:
-            yield f"The awl goes in {_over(depth, most)}: more than {most}, not beyond the limit of {keep}."
+            yield f"The awl goes in {_over(depth, most)}: more than {most}, not beyond the shop’s limit of {keep}."
 
     def lacking_reasons(self) -> Iterator[str]:
         """What is not known yet and why it matters."""

@@ -55,6 +55,7 @@ def test_a_sound_clean_panel_needs_no_caution():
         ({"member": "sill", "verdict": "wait_for_dry"}, ["structure_hidden", "drying_heat"]),
         ({"member": "sill", "verdict": "sound"}, []),
         ({"member": "inner_panel", "verdict": "rotted"}, []),
+        ({"member": "inner_panel", "verdict": "open"}, []),
         ({"member": "", "kind": "rotten_framing", "verdict": "open"}, ["structure_hidden"]),
         ({"member": "", "kind": "mould", "look": "", "verdict": "rotted"}, ["structure", "mould_small"]),
         ({"member": "", "verdict": "rotted"}, ["structure"]),

@@ -153,8 +153,16 @@ def test_other_things_have_their_own_short_rules(evidence, expected):
 def test_a_deep_probe_outweighs_a_clean_look_and_a_solid_tap_and_says_so():
     text = reasons(replace(DRY_STUD, probe_depth_mm=25.4, look="clean"))
 
-    assert 'The awl goes in 1", beyond the limit of 3/8".' in text
+    assert 'The awl goes in 1", beyond the shop’s limit of 3/8".' in text
     assert "it taps solid and it looks clean; the worse sign decides" in text
+
+
+@pytest.mark.parametrize("kind", ["wet_insulation", "exposed_wire"])
+def test_insulation_and_wiring_are_not_probed_and_a_depth_noted_there_is_left_out(kind):
+    probed = Evidence(kind, probe_depth_mm=40, is_wet=True)
+
+    assert verdict(probed) == verdict(probed, probe_depth_mm=None)
+    assert "its depth is left out" in reasons(probed)
 
 
 def test_reading_and_hand_that_differ_are_named():
@@ -176,6 +184,7 @@ def test_soft_wood_of_unknown_thickness_asks_for_it_because_the_awl_may_have_gon
     known = judge(replace(DRY_STUD, probe_depth_mm=6, member_thickness_mm=38), SHOP, units="us")
 
     assert unknown.missing == ("how thick the member is",)
+    assert unknown.next_step.startswith("Measure how thick it is")
     assert known.missing == ()
 
 
@@ -184,7 +193,7 @@ def test_soft_wood_of_unknown_thickness_asks_for_it_because_the_awl_may_have_gon
     [
         (replace(DRY_STUD, moisture_pct=25), "Dry it, then probe it again."),
         (replace(DRY_STUD, moisture_pct=25, probe_depth_mm=None), "Dry it, then probe it."),
-        (replace(DRY_STUD, probe_depth_mm=6), "Treat and strengthen it."),
+        (replace(DRY_STUD, probe_depth_mm=6, member_thickness_mm=38), "Treat and strengthen it."),
         (replace(DRY_STUD, probe_depth_mm=20), "Cut it out and replace it."),
         (replace(DRY_STUD, probe_depth_mm=20, moisture_pct=25), "Cut it out and replace it. Dry what stays."),
         (replace(DRY_DECK, tap_sound="hollow"), "Fix or bond it again."),
@@ -201,12 +210,14 @@ def test_the_next_step_says_what_to_do(evidence, next_step):
 def test_lengths_come_in_the_units_of_the_shop():
     soft = replace(DRY_STUD, probe_depth_mm=6.35)
 
-    assert 'The awl goes in 1/4": more than 1/8", not beyond the limit of 3/8".' in reasons(soft, units="us")
-    assert "The awl goes in 6.3 mm: more than 3.2 mm, not beyond the limit of 9.5 mm." in reasons(soft, units="metric")
+    assert 'The awl goes in 1/4": more than 1/8", not beyond the shop’s limit of 3/8".' in reasons(soft, units="us")
+    assert "The awl goes in 6.3 mm: more than 3.2 mm, not beyond the shop’s limit of 9.5 mm." in reasons(
+        soft, units="metric"
+    )
 
 
 def test_what_rounding_would_hide_is_called_just_over():
-    assert 'just over 3/8", beyond the limit of 3/8"' in reasons(replace(DRY_STUD, probe_depth_mm=9.6))
+    assert 'just over 3/8", beyond the shop’s limit of 3/8"' in reasons(replace(DRY_STUD, probe_depth_mm=9.6))
     assert "just over 19 %, above the close-in limit of 19 %" in reasons(replace(DRY_STUD, moisture_pct=19.01))
 
 
@@ -368,9 +379,10 @@ def test_the_reasons_hold_the_limit_that_decided(evidence):
 
     if evidence.moisture_pct is not None or evidence.is_wet or evidence.is_out_of_range_high:
         assert f"limit of {close_in_limit_pct(evidence, SHOP):g} %" in text
-    if evidence.probe_depth_mm is not None and judgement.verdict in {Verdict.SOFT, Verdict.WAIT_FOR_DRY}:
-        is_probed_subject = "The awl" in text
-        assert not is_probed_subject or '1/8"' in text or '3/8"' in text
+    if "The awl" in text:
+        assert '1/8"' in text or '3/8"' in text
+    if judgement.verdict == Verdict.ROTTED and "mouldy" not in text:
+        assert "The awl" in text
 
 
 def test_every_combination_gives_a_verdict_with_reasons_and_a_next_step():
