@@ -125,11 +125,11 @@ def class_words(number: int, limit_pct: float) -> str:
         raise ValueError(f"number must be 0 to 4, got {number!r}")
     limit, nearly, saturated, sodden = (f"{edge:g} %" for edge in class_edges_pct(limit_pct))
     return (
-        f"at or under the limit of {limit}",
-        f"nearly there: up to {nearly}",
-        f"wet: up to {saturated}",
-        f"very wet: up to {sodden}",
-        f"sodden: above {sodden}",
+        f"up to {limit}, the limit",
+        f"up to {nearly}, nearly there",
+        f"up to {saturated}, wet",
+        f"up to {sodden}, very wet",
+        f"above {sodden}, sodden",
     )[number]
 
 
