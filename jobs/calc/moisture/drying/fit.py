@@ -23,7 +23,7 @@ from jobs.calc.moisture.drying.response import (
     dried,
 )
 
-PARTICLES = 800
+PARTICLES = 1500
 # A step is a tenth of the usual time lag, within these.
 STEP_MIN_H, STEP_MAX_H = 0.5, 3.0
 # Kernel shrinkage when particles are drawn anew (Liu and West 2001): fixed traits keep mean and spread but get jitter.
@@ -36,7 +36,7 @@ EQUILIBRIUM_MARGIN_PCT = 1.0
 
 # Rows of a particle's state. The first three do not change with time.
 LOG_RATE, OFFSET, WETNESS, WANDER, RATE_WANDER = range(5)
-TRAITS = slice(0, 3)
+TRAITS, WANDERINGS = slice(0, 3), slice(3, 5)
 
 
 @dataclass
@@ -60,6 +60,11 @@ class Fit:
     particles: Particles
     at_h: FloatArray
     paths_pct: FloatArray
+
+    def thinned(self, every: int) -> "Fit":
+        """Every so many of the particles; they stand in the order of their ancestors, so none is left out whole."""
+        some = Particles(self.particles.state[:, ::every], self.particles.mc_pct[::every])
+        return Fit(some, self.at_h, self.paths_pct[:, ::every])
 
 
 def fit_readings(
@@ -95,18 +100,18 @@ def advance(
     """Move all particles on by one step of time, in place."""
     span_h = float(steps.edges_h[index + 1] - steps.edges_h[index])
     state = particles.state
-    wander(state[WANDER], settings.wander_sd_pct, span_h / settings.wander_h, rng)
-    wander(state[RATE_WANDER], settings.rate_wander_sd, span_h / settings.wander_h, rng)
+    spreads = np.array([[settings.wander_sd_pct], [settings.rate_wander_sd]])
+    wander(state[WANDERINGS], spreads, span_h / settings.wander_h, rng)
     saturation = settings.fibre_saturation_pct
     equilibrium = steps.equilibrium_pct[index] + state[OFFSET] + state[WANDER] + extra_equilibrium_pct
-    equilibrium = np.clip(equilibrium, 0.0, saturation - EQUILIBRIUM_MARGIN_PCT)
+    equilibrium = np.minimum(np.maximum(equilibrium, 0.0), saturation - EQUILIBRIUM_MARGIN_PCT)
     wetness = np.minimum(particles.mc_pct, saturation) - REFERENCE_MC_PCT
     exponent = state[LOG_RATE] + state[RATE_WANDER] + state[WETNESS] * wetness
     rate = steps.warmth[index] * np.exp(np.minimum(exponent, MAX_EXPONENT))
     particles.mc_pct = dried(particles.mc_pct, equilibrium, rate, span_h, saturation)
 
 
-def wander(values: FloatArray, sd: float, span: float, rng: np.random.Generator) -> None:
+def wander(values: FloatArray, sd: float | FloatArray, span: float, rng: np.random.Generator) -> None:
     """Let values stray with a lasting spread and a memory of 1 in units of span, in place (Ornstein-Uhlenbeck)."""
     kept = np.exp(-span)
     values *= kept

@@ -6,6 +6,8 @@ from enum import StrEnum
 from itertools import pairwise
 from typing import Literal
 
+import numpy as np
+
 from jobs.calc.moisture.wood import TEMP_MAX_C, TEMP_MIN_C, require_within
 
 MC_MAX_PCT = 200.0
@@ -101,11 +103,10 @@ def require_series(
     _require_rising_times("air", [sample.at_h for sample in air])
     _require_rising_times("readings", [reading.at_h for reading in readings])
     require_within("limit_pct", limit_pct, 1.0, MC_MAX_PCT)
-    for sample in air:
-        require_within("temp_c", sample.temp_c, TEMP_MIN_C, TEMP_MAX_C)
-        require_within("rh_pct", sample.rh_pct, 0.0, 100.0)
+    require_within("temp_c", np.array([sample.temp_c for sample in air]), TEMP_MIN_C, TEMP_MAX_C)
+    require_within("rh_pct", np.array([sample.rh_pct for sample in air]), 0.0, 100.0)
+    require_within("mc_pct", np.array([reading.mc_pct for reading in readings]), 0.0, MC_MAX_PCT)
     for reading in readings:
-        require_within("mc_pct", reading.mc_pct, 0.0, MC_MAX_PCT)
         if reading.range not in {"value", "low", "high"}:
             raise ValueError(f"range must be value, low or high, got {reading.range!r}")
     last_h = readings[-1].at_h if readings else float("-inf")
@@ -114,8 +115,7 @@ def require_series(
 
 
 def _require_rising_times(name: str, times_h: Sequence[float]) -> None:
-    for time_h in times_h:
-        require_within(f"at_h of {name}", time_h, -1e7, 1e7)
+    require_within(f"at_h of {name}", np.array(times_h), -1e7, 1e7)
     for earlier_h, later_h in pairwise(times_h):
         if not earlier_h < later_h:
             raise ValueError(f"at_h of {name} must rise, got {later_h!r} after {earlier_h!r}")

@@ -11,6 +11,7 @@ from jobs.calc.moisture.wood import rh_holding_pct
 
 # Rising: a slope this many standard errors above level, and wood wetter than this air could make it by this much.
 RISING_ERRORS = 2.5
+LONGEST_RISE = 4
 ABOVE_AIR_PCT = 1.0
 # Stalled: over at least three readings and this time, at the very most (95 %) this share of the usual fall, at
 # least so far above equilibrium. Planning assumptions, no source.
@@ -39,11 +40,15 @@ class Trend:
 
 @dataclass(frozen=True)
 class Air:
-    """The last day's air: means [C, %], and the equilibrium of wood in it [%]."""
+    """The last day's air: means [C, %] and the mean equilibrium of wood in it [%].
+
+    wettest_pct: highest equilibrium since the readings that may show a rise.
+    """
 
     temp_c: float
     rh_pct: float
     equilibrium_pct: float
+    wettest_pct: float
 
 
 @dataclass(frozen=True)
@@ -107,9 +112,9 @@ def _outcome(evidence: Evidence) -> Outcome:
 def _is_rising(evidence: Evidence) -> bool:
     """Whether the last two to four readings rise beyond the meter's error, in air that cannot be the cause."""
     readings = evidence.readings
-    if readings[-1].mc_pct <= evidence.air.equilibrium_pct + ABOVE_AIR_PCT:
+    if readings[-1].mc_pct <= evidence.air.wettest_pct + ABOVE_AIR_PCT:
         return False
-    trends = (trend(readings[-count:], evidence.settings) for count in range(2, min(4, len(readings)) + 1))
+    trends = (trend(readings[-count:], evidence.settings) for count in range(2, min(LONGEST_RISE, len(readings)) + 1))
     return any(line.slope_per_h > RISING_ERRORS * line.error_per_h for line in trends)
 
 
@@ -139,7 +144,10 @@ def _dry_reason(evidence: Evidence) -> str:
 
 def _date_reason(evidence: Evidence) -> str:
     even_h, safe_h = evidence.even_in_h or 0.0, evidence.safe_in_h
-    first = f"This air dries the wood toward {evidence.held_at_pct:.0f} %; the limit is {evidence.limit_pct:g} %."
+    if evidence.held_at_pct < evidence.limit_pct - 1.0:
+        first = f"This air dries the wood toward {evidence.held_at_pct:.0f} %; the limit is {evidence.limit_pct:g} %."
+    else:
+        first = f"On the whole this air holds the wood at {evidence.held_at_pct:.0f} %; its drier hours bring it under."
     if even_h < 1.0:
         first += " It may be under it already: read again."
     elif safe_h is None:
@@ -169,7 +177,7 @@ def _near_reason(evidence: Evidence) -> str:
 
 
 def _rising_reason(evidence: Evidence) -> str:
-    earlier = min(evidence.readings[-4:], key=lambda reading: reading.mc_pct)
+    earlier = min(evidence.readings[-LONGEST_RISE:], key=lambda reading: reading.mc_pct)
     latest = evidence.readings[-1]
     rise = f"{earlier.mc_pct:.0f} % to {latest.mc_pct:.0f} %"
     return (

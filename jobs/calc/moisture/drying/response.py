@@ -27,8 +27,8 @@ LOOKS_PER_STEP = 4
 class WoodSettings:
     """What is taken for granted about wood, meter and everything the model leaves out.
 
-    Set on reasons before the back-test was run and left alone after it (see the method page). The published ones are
-    named; the others are planning assumptions without a source.
+    Set on reasons before the back-test was run and left alone after it, but for the spread of the air to come (see
+    the method page). The published ones are named; the others are planning assumptions without a source.
     """
 
     # Rate in proportion to saturation vapour pressure to this power. Vapour leaving a surface would be 1; bound water
@@ -49,8 +49,9 @@ class WoodSettings:
     # fibre saturation they are "approximate only" (their manuals), taken as a quarter point more for each point.
     meter_sd_pct: float = 1.0
     meter_sd_above: float = 0.25
-    # The air of coming days differs from the last day's by about this share of that day's own swing, at least a point.
-    air_spread_share: float = 0.5
+    # The air of a coming day differs from the last one's, hour by hour, by this share of that day's own swing: 0.9
+    # in the air of the back-test's episodes. At least a point; how long it stays off is a planning assumption.
+    air_spread_share: float = 1.0
     air_spread_min_pct: float = 1.0
     air_spread_h: float = 48.0
 
@@ -99,10 +100,10 @@ class AirLog:
         temp_c, rh_pct = np.interp(at_h, self._at_h, self._temp_c), np.interp(at_h, self._at_h, self._rh_pct)
         return float(temp_c.mean()), float(rh_pct.mean())
 
-    def last_day(self, until_h: float) -> tuple[FloatArray, FloatArray]:
-        """Half-hourly temperature [C] and humidity [%] over the day up to a time, or as much of it as was logged."""
-        from_h = max(until_h - DAY_H, min(float(self._at_h[0]), until_h))
-        return self.at(np.linspace(from_h, until_h, 49))
+    def half_hourly(self, from_h: float, until_h: float) -> tuple[FloatArray, FloatArray]:
+        """Temperature [C] and humidity [%] between two times, or from the start of the log if that is later."""
+        from_h = max(from_h, min(float(self._at_h[0]), until_h))
+        return self.at(np.linspace(from_h, until_h, int(2.0 * (until_h - from_h)) + 1))
 
     def steps(self, edges_h: FloatArray, settings: WoodSettings) -> AirSteps:
         """The air between these times, averaged over a few looks into each step."""
@@ -133,7 +134,7 @@ def dried(
     the Lewis (Newton) equation, tests/reference/data/moisture/drying_worked_examples.csv.
     """
     speed_above = rate_per_h * (fibre_saturation_pct - equilibrium_pct)
-    above_h = np.clip((mc_pct - fibre_saturation_pct) / speed_above, 0.0, span_h)
+    above_h = np.minimum(np.maximum((mc_pct - fibre_saturation_pct) / speed_above, 0.0), span_h)
     start = mc_pct - speed_above * above_h
     below: FloatArray = equilibrium_pct + (start - equilibrium_pct) * np.exp(-rate_per_h * (span_h - above_h))
     return below

@@ -17,13 +17,15 @@ from jobs.calc.moisture.drying.inputs import (
     RatePrior,
     require_series,
 )
-from jobs.calc.moisture.drying.judge import Air, Evidence, judge
-from jobs.calc.moisture.drying.response import AirLog, FloatArray, WoodSettings, saturation_pressure_share
+from jobs.calc.moisture.drying.judge import LONGEST_RISE, Air, Evidence, judge
+from jobs.calc.moisture.drying.response import DAY_H, AirLog, FloatArray, WoodSettings, saturation_pressure_share
 from jobs.calc.moisture.wood import emc_pct, require_within
 
 EVEN, SAFE = 0.5, 0.8
 BAND = (0.1, 0.5, 0.9)
 CURVE_POINTS = 60
+# To weigh the readings takes many particles, to draw the future from them fewer will do.
+FUTURE_EVERY = 3
 HORIZON_H = 720.0
 HORIZON_MAX_H = 8784.0
 USUAL = WoodSettings()
@@ -131,7 +133,7 @@ class _Case:
 
 def _work_out(case: _Case, seed: int) -> tuple[Fit, Future]:
     rng = np.random.default_rng(seed)
-    fit = fit_readings(case.readings, case.air, case.prior, case.settings, rng)
+    fit = fit_readings(case.readings, case.air, case.prior, case.settings, rng).thinned(FUTURE_EVERY)
     future = look_ahead(
         fit,
         case.air,
@@ -165,9 +167,11 @@ def _evidence(case: _Case, fit: Fit, future: Future) -> Evidence:
 
 def _last_day(case: _Case) -> tuple[Air, float]:
     """Means of the last day's air, and by what factor its warmth speeds drying."""
-    temp_c, rh_pct = case.air.last_day(case.now_h)
+    temp_c, rh_pct = case.air.half_hourly(case.now_h - DAY_H, case.now_h)
     warmth = saturation_pressure_share(temp_c) ** case.settings.warmth_power
-    day = Air(float(temp_c.mean()), float(rh_pct.mean()), float(emc_pct(temp_c, rh_pct).mean()))
+    since_h = min([case.now_h - DAY_H, *(reading.at_h for reading in case.readings[-LONGEST_RISE:])])
+    wettest_pct = float(emc_pct(*case.air.half_hourly(since_h, case.now_h)).max())
+    day = Air(float(temp_c.mean()), float(rh_pct.mean()), float(emc_pct(temp_c, rh_pct).mean()), wettest_pct)
     return day, float(warmth.mean())
 
 
