@@ -163,6 +163,7 @@ def test_insulation_and_wiring_are_not_probed_and_a_depth_noted_there_is_left_ou
 
     assert verdict(probed) == verdict(probed, probe_depth_mm=None)
     assert "its depth is left out" in reasons(probed)
+    assert "the awl stops" not in reasons(replace(probed, is_wet=False, look="mould", probe_depth_mm=1))
 
 
 def test_reading_and_hand_that_differ_are_named():
