@@ -98,6 +98,22 @@ def test_the_curve_of_critical_humidity_agrees_with_the_check_values(row):
     assert critical_rh_pct(temp_c, 0) == pytest.approx(float(row["value"]), abs=allowed(row["value"]))
 
 
+@pytest.mark.parametrize("start", [0.0, 0.5, 1.0, 1.5])
+@pytest.mark.parametrize("material_class", list(MaterialClass))
+def test_one_hour_of_growth_follows_the_published_constants_of_the_class(material_class, start):
+    """The check values of the two resistant classes stay below index 1, so their second k1 is met only here."""
+    row = CONSTANTS[f"k1 {material_class}"]
+    below_1, from_1 = map(float, re.findall(r"([\d.]+) \(M", row["expression"]))
+    a, b, c, least = map(float, re.match(r"A=([\d.]+) B=([\d.]+) C=([\d.]+) RHmin=(\d+)", row["note"]).groups())
+    excess = (max(critical_rh_pct(22, 0), least) - 98) / (max(critical_rh_pct(22, 0), least) - 100)
+    k2 = 1 - np.exp(2.3 * (start - (a + b * excess - c * excess**2)))
+
+    (after,) = mould_index([22.0], [98.0], material_class=material_class, start=start)
+
+    k1 = below_1 if start < 1 else from_1
+    assert after - start == pytest.approx(k1 * k2 / 7 / 24 / weeks_to_first_growth(22, 98), rel=1e-9)
+
+
 def test_the_sign_of_the_linear_term_is_the_published_one():
     """With the misprinted +3.13 the curve would lie above 100 everywhere, and only saturated air would count."""
     assert "- 3.13 T" in CONSTANTS["RHcrit"]["expression"]

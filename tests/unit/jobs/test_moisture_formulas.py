@@ -102,6 +102,10 @@ def test_wood_of_unknown_kind_is_corrected_for_temperature_alone():
     assert corrected_mc(18, "wood_unknown", 0).mc_pct == pytest.approx(20)
 
 
+def test_a_low_reading_in_warm_wood_means_no_less_than_no_water():
+    assert corrected_mc(1, "mahogany_philippine", 60).mc_pct == 0
+
+
 def test_the_short_menu_leads_the_long_one_and_every_name_is_its_own():
     names = [material.label for material in MATERIALS.values()]
 
@@ -230,6 +234,13 @@ def test_more_wet_floor_never_takes_fewer_blowers(one_m2, other_m2):
 )
 def test_advice_reads_as_a_sentence_would_have_it(low, high, unit, text):
     assert Advice(low, high, unit, "", ()).text == text
+
+
+@pytest.mark.parametrize("more", range(1, 60))
+def test_the_noise_of_unit_conversion_takes_no_blower_more(more):
+    advice = blowers_needed(wet_floor_m2=more * 50 * 0.3048**2)
+
+    assert advice.high == 1 + more
 
 
 def test_one_dry_room_takes_the_one_blower_of_the_room():

@@ -79,6 +79,17 @@ def test_the_decline_does_not_depend_on_the_length_of_the_step():
     assert ends == pytest.approx([3 - 0.032 / 4 - 0.016 * (dry_days - 1)] * 4)
 
 
+@pytest.mark.parametrize("temp_c", [5.0, 15.0, 22.0, 40.0])
+def test_growth_begins_at_the_critical_humidity_and_not_below(temp_c):
+    critical_pct = critical_rh_pct(temp_c)
+
+    at = index_of([(temp_c, critical_pct)], MaterialClass.SENSITIVE)
+    below = index_of([(temp_c, critical_pct - 0.01)], MaterialClass.SENSITIVE)
+
+    assert at[0] > 0
+    assert below[0] == 0
+
+
 def test_an_empty_log_gives_an_empty_answer():
     assert mould_index([], [], material_class=MaterialClass.SENSITIVE).size == 0
 
