@@ -154,8 +154,8 @@ def _date_reason(evidence: Evidence) -> str:
         first += f" Even odds in {_span(even_h)}, but it may hang just above: drier air would make it safe."
     else:
         first += f" Even odds in {_span(even_h)}, safe in {_span(safe_h)}."
-    if sum(reading.range == "value" for reading in evidence.readings) == 1:
-        first += f" One value only so far, so the pace is assumed ({evidence.rate_origin})."
+    if len(evidence.readings) == 1:
+        first += f" One reading only so far, so the pace is assumed ({evidence.rate_origin})."
     return first
 
 

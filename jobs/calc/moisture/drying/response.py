@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from jobs.calc.moisture.drying.inputs import AirSample
-from jobs.calc.moisture.wood import emc_pct
+from jobs.calc.moisture.wood import emc_pct, require_within
 
 FloatArray = NDArray[np.float64]
 
@@ -54,6 +54,9 @@ class WoodSettings:
     air_spread_share: float = 1.0
     air_spread_min_pct: float = 1.0
     air_spread_h: float = 48.0
+
+    def __post_init__(self) -> None:
+        require_within("meter_sd_pct", self.meter_sd_pct, 1e-4, 20.0)
 
     def meter_sd_at(self, mc_pct: float) -> float:
         """Standard deviation of a meter value [points]."""
