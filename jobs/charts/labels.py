@@ -21,7 +21,8 @@ SWATCH_PT: Final = 32.0
 DOT_PT: Final = 9.0
 SPOT_PT: Final = 3.0
 TAG_HEIGHT_PT: Final = 15.0
-SIDES: Final = 6
+# What each side of a dot, in the order of `_sides`, costs against an edge crossed [pt2].
+SIDE_COSTS: Final = (0.0, 1.0, 2.0, 3.0, 50.0, 50.0)
 # How far from its spot a dot may go, nearest first.
 TAG_STEPS_PT: Final = (0.0, 16.0, 24.0, 34.0, 46.0, 60.0, 80.0, 105.0, 135.0, 170.0)
 
@@ -174,10 +175,11 @@ def _best_tag(spot: Point, width: float, room: _Room) -> Tag:
         own = _boxes([_square(spot, SPOT_PT)] if steps else [])
         words = _sides(dots, width)
         dot_cost = _covered(squares, room.busy) + _covered(squares, own) + _outside(squares, room.within)
-        cost = np.repeat(dot_cost, SIDES) + _covered(words, room.words_busy) + _outside(words, room.within)
-        first = np.lexsort((_covered(words, room.edges), cost.round(6)))[0]
+        cost = np.repeat(dot_cost, len(SIDE_COSTS)) + _covered(words, room.words_busy) + _outside(words, room.within)
+        looks = _covered(words, room.edges) + np.tile(SIDE_COSTS, len(dots))
+        first = np.lexsort((looks, cost.round(6)))[0]
         if cost[first] < least - 1e-6:
-            x, y = dots[first // SIDES]
+            x, y = dots[first // len(SIDE_COSTS)]
             left, top, right, bottom = words[first]
             best, least = Tag(spot, (float(x), float(y)), (left, top, right, bottom)), cost[first]
         if least < 1e-6:

@@ -87,7 +87,7 @@ class PlanStation:
 
     @property
     def drawn_pct(self) -> float | None:
-        """What the surface is drawn from; beyond the scale its end, at the top a hair more, so that it counts as over."""
+        """What the surface is drawn from; beyond the scale its end, at the top a hair more, to count as over."""
         if self.mc_pct is None or self.kind != "high":
             return self.mc_pct
         return math.nextafter(self.mc_pct, math.inf)
