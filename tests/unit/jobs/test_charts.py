@@ -42,7 +42,7 @@ def a_curve(until_h, now_h=76):
     for hour in range(0, until_h + 1, 6):
         median = 9 + 29 * 0.992**hour
         spread_pct = 0.03 * max(0, hour - now_h)
-        points.append(CurvePoint(hours(hour), median - spread_pct, median, median + spread_pct))
+        points.append(CurvePoint(hours(hour), max(0, median - spread_pct), median, median + spread_pct))
     return tuple(points)
 
 
