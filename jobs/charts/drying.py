@@ -35,6 +35,7 @@ PLOT_RIGHT: Final = WIDTH_PT - 84.0
 PLOT_HEIGHT: Final = 190.0
 ROW_PT: Final = 19.0
 LANE_PT: Final = 22.0
+MANY_READINGS: Final = 30
 DAY: Final = timedelta(days=1)
 SHORTEST_SPAN: Final = timedelta(hours=36)
 DAY_STEPS: Final = (1, 2, 3, 7, 14, 28, 56, 112, 224)
@@ -64,6 +65,7 @@ class _Layout:
         self.chart = chart
         self.start_at, self.end_at = _time_range(chart)
         self.bottom_pct, self.top_pct, self.step_pct = _mc_range(chart, self.end_at)
+        self.is_crowded = len(chart.readings) > MANY_READINGS
         self.title_lines = wrap(chart.station, WIDTH_PT - 2 * MARGIN_PT, size=TITLE_PT, lines=2, head=True)
         self.flags = place_flags(self._flags(), MARGIN_PT, WIDTH_PT - MARGIN_PT)
         self.bars = place_bars(self._pieces(), MARGIN_PT, WIDTH_PT - MARGIN_PT)
@@ -160,14 +162,15 @@ class _Layout:
             for edge in (upper, lower):
                 sheet.line(edge, colour=EDGE, width=0.7, within=plot, zorder=2)
         lines: list[tuple[list[CurvePoint], Any, str]] = [(fitted, "-", "fitted"), (forecast, DASHES, "forecast")]
+        # Fifty readings would hide the curve that runs through them.
+        above = 7 if self.is_crowded else 4
         for part, dashes, gid in lines:
             if len(part) > 1:
                 points = [(self.x(point.at), self.y(point.median_pct)) for point in part]
-                sheet.line(points, colour=COPPER, width=2.4, linestyle=dashes, within=plot, zorder=4, gid=gid)
+                sheet.line(points, colour=COPPER, width=2.4, linestyle=dashes, within=plot, zorder=above, gid=gid)
 
     def _paint_readings(self, sheet: Sheet) -> None:
-        # Fifty readings need smaller marks than five.
-        size = 8.5 if len(self.chart.readings) <= 30 else 6.0
+        size = 6.0 if self.is_crowded else 8.5
         for number, reading in enumerate(self.chart.readings, start=1):
             at = (self.x(reading.at), self.y(reading.mc_pct))
             sheet.line([at], zorder=6, gid=f"reading-{number}", **_mark(reading.kind, size))
@@ -210,7 +213,7 @@ class _Layout:
             for index, (x, end_x) in enumerate(bar.pieces, start=1):
                 sheet.box(x, top + 3, end_x - x, 14, within=within, gid=f"dryer-{number}-{index}", **style)
             width = text_width_pt(bar.words)
-            sheet.box(bar.words_x - 3, top + 3.8, width + 6, 12.4, facecolor=PAPER, edgecolor="none", zorder=3)
+            sheet.box(bar.words_x - 3, top + 3.5, width + 6, 13.0, facecolor=PAPER, edgecolor="none", zorder=3)
             sheet.text((bar.words_x, top + 10), bar.words, middle=True)
 
     def _paint_legend(self, sheet: Sheet) -> None:

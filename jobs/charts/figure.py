@@ -23,7 +23,6 @@ from matplotlib.font_manager import FontProperties, fontManager, get_font
 from matplotlib.lines import Line2D
 from matplotlib.patches import PathPatch, Polygon
 from matplotlib.path import Path
-from matplotlib.patheffects import withStroke
 from matplotlib.textpath import text_to_path
 from matplotlib.transforms import Bbox, TransformedBbox
 from PIL import Image
@@ -128,11 +127,10 @@ class Sheet:
         colour: str = INK,
         bold: bool = False,
         head: bool = False,
-        halo: bool = False,
         zorder: float = 5,
         gid: str = "",
     ) -> None:
-        """One line of words standing on y, or with `middle` across it. A halo keeps letters readable over lines."""
+        """One line of words standing on y, or with `middle` across it."""
         left, y = at
         text = self.axes.text(
             left,
@@ -144,8 +142,6 @@ class Sheet:
             color=colour,
             zorder=zorder,
         )
-        if halo:
-            text.set_path_effects([withStroke(linewidth=3.0, foreground=PAPER)])
         self._finish(text, None, gid)
 
     def _finish(self, artist: Artist, within: Box | None, gid: str) -> None:

@@ -4,7 +4,7 @@ import math
 from collections import Counter
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, Final, Literal
+from typing import Any, Final
 
 import numpy as np
 from contourpy import FillType, contour_generator
@@ -20,6 +20,7 @@ from jobs.calc.moisture.surface import (
     class_words,
     moisture_field,
 )
+from jobs.charts.drying_data import ReadingKind
 from jobs.charts.figure import (
     INK,
     INK_SOFT,
@@ -36,8 +37,6 @@ from jobs.charts.figure import (
     wrap,
 )
 from jobs.charts.labels import DOT_PT, Entry, Tag, place_legend, place_tags
-
-ReadingKind = Literal["value", "low", "high"]
 
 # Tallest the unfolded coach may get, so that plan and legend fit on one sheet of paper.
 TALLEST_PT: Final = 576.0
