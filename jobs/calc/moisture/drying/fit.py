@@ -23,9 +23,9 @@ from jobs.calc.moisture.drying.response import (
     dried,
 )
 
-PARTICLES = 1500
+PARTICLES = 1200
 # A step is a tenth of the usual time lag, within these.
-STEP_MIN_H, STEP_MAX_H = 0.5, 3.0
+STEP_MIN_H, STEP_MAX_H = 0.5, 4.0
 # Kernel shrinkage when particles are drawn anew (Liu and West 2001): fixed traits keep mean and spread but get jitter.
 KEPT = 0.98
 # A meter value may be plain wrong (pins in a knot): tails of Student's t with this many degrees of freedom.

@@ -10,7 +10,7 @@ from jobs.calc.moisture.drying.response import AirLog, FloatArray, WoodSettings
 
 # From here on steps are longer: what is not dry by then is slow.
 NEAR_H = 120.0
-FAR_STEP = 4.0
+FAR_STEP = 3.0
 # Once this share is under the limit, the odds that are asked for are known.
 ENOUGH = 0.93
 # Every so many particles go on once more without chance: does the limit lie within reach, or only luck?
