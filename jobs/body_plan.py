@@ -4,10 +4,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from jobs.calc.faces import FACE_NAMES, Face, FaceSize, Place, UnfoldedFace, describe_place, plan_extent, unfold
-from jobs.models import Coach, Finding
+from jobs.models import Coach, Finding, Station
 
 # Of the coach's width: large enough to read on a phone, small enough to stand inside the shortest face.
 LABEL_SHARE = 0.11
+# Half the size of a station's mark, of the coach's width.
+SPOT_SHARE = 0.06
 
 
 @dataclass(frozen=True)
@@ -35,15 +37,27 @@ class PlanMark:
 
 
 @dataclass(frozen=True)
+class PlanSpot:
+    """A station: where its number stands on the plan."""
+
+    x_mm: float
+    y_mm: float
+    radius_mm: float
+    number: int
+    words: str
+
+
+@dataclass(frozen=True)
 class BodyPlan:
     width_mm: float
     height_mm: float
     faces: tuple[PlanFace, ...]
     marks: tuple[PlanMark, ...]
+    spots: tuple[PlanSpot, ...] = ()
 
 
-def draw_plan(coach: Coach, marks: Iterable[tuple[Finding, str | None]]) -> BodyPlan:
-    """The coach unfolded, with each finding marked; the text beside a finding is the address it leads to."""
+def draw_plan(coach: Coach, marks: Iterable[tuple[Finding, str | None]], stations: Iterable[Station] = ()) -> BodyPlan:
+    """The coach unfolded, with findings and stations marked; the text beside a finding is where it leads to."""
     unfolded = unfold(length_mm=coach.length_mm, width_mm=coach.width_mm, height_mm=coach.height_mm)
     width_mm, height_mm = plan_extent(unfolded)
     by_face = {each.face: each for each in unfolded}
@@ -52,12 +66,19 @@ def draw_plan(coach: Coach, marks: Iterable[tuple[Finding, str | None]]) -> Body
         height_mm=height_mm,
         faces=tuple(_face(each, coach.width_mm * LABEL_SHARE) for each in unfolded),
         marks=tuple(_mark(finding, url, by_face[Face(finding.face)]) for finding, url in marks),
+        spots=tuple(_spot(each, by_face[Face(each.face)], coach.width_mm * SPOT_SHARE) for each in stations),
     )
 
 
 def place_words(finding: Finding) -> str:
     """Where the finding is, in plain words."""
     return describe_place(finding.place, face_size(finding.job.coach, finding.face))
+
+
+def spot_words(station: Station, coach: Coach) -> str:
+    """Where a station is, in plain words."""
+    spot = Place(Face(station.face), station.left_mm, station.top_mm, 1.0, 1.0)
+    return describe_place(spot, face_size(coach, station.face))
 
 
 def face_size(coach: Coach, face: str) -> FaceSize:
@@ -88,4 +109,14 @@ def _mark(finding: Finding, url: str | None, on: UnfoldedFace) -> PlanMark:
         number=finding.number,
         words=f"{finding.get_kind_display()}, {FACE_NAMES[on.face]}",
         url=url,
+    )
+
+
+def _spot(station: Station, on: UnfoldedFace, radius_mm: float) -> PlanSpot:
+    return PlanSpot(
+        x_mm=on.x_mm + station.left_mm,
+        y_mm=on.y_mm + station.top_mm,
+        radius_mm=radius_mm,
+        number=station.number,
+        words=f"{station.get_layer_display()}, {FACE_NAMES[on.face]}",
     )

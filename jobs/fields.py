@@ -8,8 +8,11 @@ from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
 
 from jobs.calc.lengths import parse_length_mm, print_length
+from jobs.calc.temperatures import print_temperature
 from jobs.models import Shop
+from jobs.models.moisture import AIR_TEMP_C
 
+HOURS_EXAMPLE = "Write hours as a number, such as 2.5."
 EXAMPLES = {Shop.Units.US: "6' 3 1/2\" or 75.5", Shop.Units.METRIC: "1.92 m or 1920"}
 
 
@@ -55,6 +58,29 @@ class NumberField(forms.FloatField):
 
     def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
         return super().widget_attrs(widget) | {"inputmode": "decimal", "autocomplete": "off"}
+
+
+class TemperatureField(NumberField):
+    """A temperature in the shop's units (Fahrenheit or Celsius); the cleaned value is in Celsius, or None."""
+
+    def __init__(self, *, units: str, **kwargs: Any) -> None:
+        self.units = units
+        messages = {
+            "required": f"Read the thermometer, such as {'72' if units == Shop.Units.US else '22'}.",
+            "invalid": "Write the temperature as a number.",
+        }
+        super().__init__(error_messages=messages, **kwargs)
+
+    def clean(self, value: Any) -> float | None:
+        number = super().clean(value)
+        if number is None:
+            return None
+        temp_c = (number - 32) / 1.8 if self.units == Shop.Units.US else float(number)
+        lowest_c, highest_c = AIR_TEMP_C
+        if not lowest_c <= temp_c <= highest_c:
+            ends = [print_temperature(each, units=self.units) for each in AIR_TEMP_C]
+            raise ValidationError(f"That is hardly the air of a shop: it lies between {ends[0]} and {ends[1]}.")
+        return temp_c
 
 
 class MoneyField(forms.DecimalField):

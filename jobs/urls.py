@@ -1,6 +1,6 @@
 from django.urls import path
 
-from jobs.views import findings, jobs, photos, signing, start, work
+from jobs.views import drying, findings, jobs, moisture, photos, signing, start, work
 
 app_name = "jobs"
 urlpatterns = [
@@ -15,6 +15,18 @@ urlpatterns = [
     path("shop/jobs/<int:job_id>/post/", findings.finding_post, name="finding-post"),
     path("shop/findings/<int:finding_id>/", findings.finding_detail, name="finding-detail"),
     path("shop/findings/<int:finding_id>/photos/", findings.finding_photos, name="finding-photos"),
+    path("shop/findings/<int:finding_id>/evidence/", findings.evidence_note, name="evidence-note"),
+    path("shop/findings/<int:finding_id>/verdict/", findings.verdict_overrule, name="verdict-overrule"),
+    path("shop/jobs/<int:job_id>/drying/", drying.drying_detail, name="drying-detail"),
+    path("shop/jobs/<int:job_id>/drying/plan/<str:layer>.<str:form>", drying.moisture_plan, name="moisture-plan"),
+    path("shop/jobs/<int:job_id>/drying/record.pdf", drying.drying_record, name="drying-record"),
+    path("shop/stations/<int:station_id>/chart.<str:form>", drying.station_chart, name="station-chart"),
+    path("shop/jobs/<int:job_id>/stations/mark/", moisture.station_mark, name="station-mark"),
+    path("shop/stations/<int:station_id>/retire/", moisture.station_retire, name="station-retire"),
+    path("shop/jobs/<int:job_id>/round/", moisture.round_take, name="round-take"),
+    path("shop/jobs/<int:job_id>/equipment/", moisture.equipment_place, name="equipment-place"),
+    path("shop/equipment/<int:placement_id>/take-away/", moisture.equipment_take_away, name="equipment-take-away"),
+    path("shop/limits/", moisture.limits_edit, name="limits-edit"),
     path("shop/photos/<int:photo_id>/<str:size>/", photos.photo, name="photo"),
     path("shop/operations/<int:operation_id>/start/", work.operation_start, name="operation-start"),
     path("shop/operations/<int:operation_id>/finish/", work.operation_finish, name="operation-finish"),

@@ -22,11 +22,15 @@ from jobs.models import (
     Owner,
     Person,
     Photo,
+    Placement,
+    Reading,
+    ReadingRound,
     Remedy,
     Shop,
     ShopHours,
     Skill,
     StandardRemedy,
+    Station,
 )
 
 # A Wednesday morning at the shop (Chicago).
@@ -181,6 +185,56 @@ class FindingFactory(DjangoModelFactory):
     seen = "Batt is soaked right across."
     posted_by = factory.SubFactory(PersonFactory, shop=factory.SelfAttribute("..job.shop"))
     posted_at = NOON
+
+
+class StationFactory(DjangoModelFactory):
+    """A station in the framing behind the finding that FindingFactory makes."""
+
+    class Meta:
+        model = Station
+
+    job = factory.SubFactory(JobFactory, arrived=True)
+    number = factory.LazyAttribute(lambda station: station.job.stations.count() + 1)
+    face = "roof"
+    left_mm = 900.0
+    top_mm = 500.0
+    layer = "framing"
+    material = "spruce_sitka"
+    marked_by = factory.SubFactory(PersonFactory, shop=factory.SelfAttribute("..job.shop"))
+    marked_at = NOON - timedelta(days=2)
+
+
+class ReadingRoundFactory(DjangoModelFactory):
+    class Meta:
+        model = ReadingRound
+
+    job = factory.SubFactory(JobFactory, arrived=True)
+    taken_at = factory.LazyAttribute(
+        lambda taken: NOON - timedelta(hours=6) + timedelta(hours=taken.job.rounds.count())
+    )
+    taken_by = factory.SubFactory(PersonFactory, shop=factory.SelfAttribute("..job.shop"))
+    air_temp_c = 21.0
+    rh_pct = 45.0
+
+
+class ReadingFactory(DjangoModelFactory):
+    class Meta:
+        model = Reading
+
+    station = factory.SubFactory(StationFactory)
+    round = factory.SubFactory(ReadingRoundFactory, job=factory.SelfAttribute("..station.job"))
+    meter_pct = 27.0
+
+
+class PlacementFactory(DjangoModelFactory):
+    class Meta:
+        model = Placement
+
+    job = factory.SubFactory(JobFactory, arrived=True)
+    kind = "blower"
+    count = 2
+    placed_at = NOON - timedelta(hours=5)
+    placed_by = factory.SubFactory(PersonFactory, shop=factory.SelfAttribute("..job.shop"))
 
 
 class PhotoFactory(DjangoModelFactory):

@@ -8,9 +8,11 @@ from io import BytesIO
 from PIL import Image
 
 from jobs.calc.faces import Face, Place
-from jobs.models import Bay, Coach, Finding, Job, Owner, Person, Shop
+from jobs.models import Bay, Coach, Finding, Job, Owner, Person, ReadingRound, Shop, Station
 from jobs.services.booking import BookedWork, book_job, check_in, move_to_bay, promise_date
-from jobs.services.findings import Evidence, UploadedPhoto, post_finding
+from jobs.services.findings import UploadedPhoto, post_finding
+from jobs.services.moisture import Air, NewReading, mark_station, take_round
+from jobs.services.verdicts import Evidence
 from shopfloor.demo.catalogue import write_catalogue
 from shopfloor.demo.telling import drain
 from tests.factories import BayFactory, CoachFactory, PersonFactory, ShopFactory
@@ -91,6 +93,42 @@ def find_rot(scene: Scene, *, photos: int = 1, **fields: object) -> Finding:
         "now": scene.now,
     }
     return post_finding(**given | fields)
+
+
+def mark(scene: Scene, **fields: object) -> Station:
+    """A technician marks a station in the header that find_rot finds rotten."""
+    given = {
+        "job_id": scene.job.pk,
+        "key": uuid.uuid4(),
+        "face": Face.FRONT,
+        "left_mm": 900.0,
+        "top_mm": 75.0,
+        "layer": "framing",
+        "material": "spruce_sitka",
+        "note": "",
+        "by": scene.technician,
+        "now": scene.now,
+    }
+    return mark_station(**given | fields)
+
+
+def walk(
+    scene: Scene, taken_at: datetime, values: dict[Station, float | str], *, air: tuple[float, float] = (24.0, 40.0)
+) -> ReadingRound:
+    """A technician reads stations: a meter value, or "low" or "high" beyond its scale; nothing has reacted yet."""
+    return take_round(
+        job_id=scene.job.pk,
+        key=uuid.uuid4(),
+        taken_at=taken_at,
+        air=Air(*air),
+        cavity_air=None,
+        readings=[
+            NewReading(station.pk, value) if isinstance(value, str) else NewReading(station.pk, "value", value)
+            for station, value in values.items()
+        ],
+        by=scene.technician,
+        now=taken_at,
+    )
 
 
 def jpeg(*, width_px: int = 640, height_px: int = 480, shade: int = 90) -> bytes:

@@ -8,6 +8,8 @@ from enum import StrEnum
 MM_PER_M = 1000.0
 # A start and a size, each typed to the nearest 1/16 in, may together reach 1.6 mm past a true edge.
 TOLERANCE_MM = 2.0
+# A spot this near speaks for a place: about a hand's width. Planning assumption, no source.
+HAND_MM = 150.0
 # From this share of a face on, a place covers it; from this share of an edge on, it runs along most of it.
 WHOLE_SHARE = 0.9
 MOST_SHARE = 2 / 3
@@ -55,6 +57,14 @@ class Place:
     top_mm: float
     width_mm: float
     height_mm: float
+
+    def holds(self, face: str, left_mm: float, top_mm: float, *, margin_mm: float = HAND_MM) -> bool:
+        """Whether a spot lies in the place, or within margin_mm [mm] of it on the same face."""
+        return (
+            face == self.face
+            and -margin_mm <= left_mm - self.left_mm <= self.width_mm + margin_mm
+            and -margin_mm <= top_mm - self.top_mm <= self.height_mm + margin_mm
+        )
 
     @property
     def area_m2(self) -> float:

@@ -39,6 +39,13 @@ class Coach(models.Model):
         VAN_CONVERSION = "van_conversion", "van conversion"
         TRUCK_CAMPER = "truck_camper", "truck camper"
 
+    class WallBuild(models.TextChoices):
+        """How walls and roof are built up: it decides how fast they dry."""
+
+        FRAMED = "framed", "framed, with insulation between"
+        BONDED = "bonded", "bonded panels"
+        SHELL = "shell", "moulded shell"
+
     shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="coaches")
     make = models.CharField(max_length=40)
     model = models.CharField(max_length=40, blank=True)
@@ -47,6 +54,7 @@ class Coach(models.Model):
     length_mm = models.FloatField()
     width_mm = models.FloatField()
     height_mm = models.FloatField()
+    wall_build = models.CharField(max_length=10, choices=WallBuild, default=WallBuild.FRAMED)
     owners = models.ManyToManyField(Owner, through="CoachOwner", related_name="coaches")
 
     objects = CoachQuerySet.as_manager()
@@ -57,6 +65,9 @@ class Coach(models.Model):
             models.CheckConstraint(condition=Q(length_mm__gte=1000, length_mm__lte=25000), name="coach_length_real"),
             models.CheckConstraint(condition=Q(width_mm__gte=1000, width_mm__lte=4000), name="coach_width_real"),
             models.CheckConstraint(condition=Q(height_mm__gte=500, height_mm__lte=5000), name="coach_height_real"),
+            models.CheckConstraint(
+                condition=Q(wall_build__in=["framed", "bonded", "shell"]), name="coach_wall_build_known"
+            ),
             models.CheckConstraint(condition=Q(year__gte=1920, year__lte=2100), name="coach_year_real"),
         ]
 

@@ -4,9 +4,11 @@ import uuid
 from pathlib import PurePath
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
 from jobs.calc.faces import FACE_NAMES, Face, Place
+from jobs.calc.moisture.evidence import MEMBERS
+from jobs.calc.moisture.verdict import VERDICT_WORDS, Verdict
 from jobs.models.job import Job
 from jobs.models.shop import Person, Shop, Skill
 
@@ -24,6 +26,7 @@ class FindingKind(models.TextChoices):
     OTHER = "other", "something else"
 
 
+VERDICT_CHOICES = [(verdict.value, words) for verdict, words in VERDICT_WORDS.items()]
 FACE_CHOICES = [(face.value, FACE_NAMES[face]) for face in Face]
 
 
@@ -95,6 +98,19 @@ class Finding(models.Model):
     tap_sound = models.CharField(max_length=10, choices=TapSound, blank=True)
     look = models.CharField(max_length=12, choices=Look, blank=True)
     is_wet = models.BooleanField(null=True, blank=True)
+    member = models.CharField(max_length=20, choices=list(MEMBERS), blank=True)
+    member_thickness_mm = models.FloatField(null=True, blank=True)
+    is_near_mains = models.BooleanField(default=False)
+    is_near_gas = models.BooleanField(default=False)
+    # When the evidence above was last looked at; None: when the finding was posted.
+    evidence_at = models.DateTimeField(null=True, blank=True)
+    # Computed from the evidence and the stations at the place (jobs.services.verdicts).
+    verdict = models.CharField(max_length=16, choices=VERDICT_CHOICES, default=Verdict.OPEN.value)
+    # A person's own, with a reason; it stands before the computed one.
+    own_verdict = models.CharField(max_length=16, choices=VERDICT_CHOICES, blank=True)
+    own_verdict_reason = models.CharField(max_length=300, blank=True)
+    own_verdict_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
+    own_verdict_at = models.DateTimeField(null=True, blank=True)
     is_unsafe_to_leave = models.BooleanField(default=False)
     posted_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     posted_at = models.DateTimeField()
@@ -111,17 +127,43 @@ class Finding(models.Model):
                 condition=Q(left_mm__gte=0, top_mm__gte=0, width_mm__gt=0, height_mm__gt=0), name="finding_place_real"
             ),
             models.CheckConstraint(
-                condition=Q(moisture_pct__isnull=True) | Q(moisture_pct__gte=0, moisture_pct__lte=250),
+                condition=Q(moisture_pct__isnull=True) | Q(moisture_pct__gte=0, moisture_pct__lte=200),
                 name="finding_moisture_real",
             ),
             models.CheckConstraint(
                 condition=Q(probe_depth_mm__isnull=True) | Q(probe_depth_mm__gte=0, probe_depth_mm__lte=500),
                 name="finding_probe_depth_real",
             ),
+            models.CheckConstraint(
+                condition=Q(member_thickness_mm__isnull=True)
+                | Q(member_thickness_mm__gt=0, member_thickness_mm__lte=500),
+                name="finding_member_thickness_real",
+            ),
+            models.CheckConstraint(
+                condition=Q(probe_depth_mm__isnull=True)
+                | Q(member_thickness_mm__isnull=True)
+                | Q(probe_depth_mm__lte=F("member_thickness_mm")),
+                name="finding_probe_within_member",
+            ),
+            models.CheckConstraint(condition=Q(verdict__in=list(Verdict)), name="finding_verdict_known"),
+            models.CheckConstraint(
+                condition=Q(own_verdict="", own_verdict_by__isnull=True)
+                | (Q(own_verdict__in=list(Verdict), own_verdict_by__isnull=False) & ~Q(own_verdict_reason="")),
+                name="finding_own_verdict_says_why",
+            ),
         ]
 
     def __str__(self) -> str:
         return f"Finding {self.number}: {self.get_kind_display()}"
+
+    @property
+    def standing_verdict(self) -> Verdict:
+        """A person's verdict if there is one, else the computed one."""
+        return Verdict(self.own_verdict or self.verdict)
+
+    @property
+    def verdict_words(self) -> str:
+        return VERDICT_WORDS[self.standing_verdict]
 
     @property
     def place(self) -> Place:

@@ -48,6 +48,8 @@ class Operation(models.Model):
     crew = models.PositiveSmallIntegerField(default=1)
     is_in_one_shift = models.BooleanField(default=False)
     needs_bay = models.BooleanField(default=True)
+    # A wait that is over when the stations at the finding's place are dry; its hours hold until they are read.
+    is_drying = models.BooleanField(default=False)
     payer = models.CharField(max_length=5, choices=Payer, default=Payer.OWNER)
     redo_of = models.ForeignKey("self", on_delete=models.PROTECT, related_name="redone_by", null=True, blank=True)
     started_at = models.DateTimeField(null=True, blank=True)
@@ -72,6 +74,7 @@ class Operation(models.Model):
                 condition=Q(kind="labour", skill__isnull=False) | Q(kind="wait", skill__isnull=True),
                 name="operation_labour_names_skill",
             ),
+            models.CheckConstraint(condition=Q(is_drying=False) | Q(kind="wait"), name="operation_only_waits_dry"),
             models.CheckConstraint(
                 condition=Q(finished_at__isnull=True) | Q(finished_at__gte=F("started_at")),
                 name="operation_finished_after_start",

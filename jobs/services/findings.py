@@ -17,17 +17,7 @@ from jobs.calc.faces import Place, check_place
 from jobs.errors import JobError, NotNow
 from jobs.journal import record
 from jobs.models import Finding, Job, Person, Photo, Remedy, RemedyMaterial, Skill, StandardRemedy
-
-
-@dataclass(frozen=True)
-class Evidence:
-    """What was measured and seen at the place; every part may be missing."""
-
-    moisture_pct: float | None = None
-    probe_depth_mm: float | None = None
-    tap_sound: str = ""
-    look: str = ""
-    is_wet: bool | None = None
+from jobs.services.verdicts import Evidence, check_probe, verdict_of
 
 
 @dataclass(frozen=True)
@@ -88,6 +78,7 @@ def post_finding(
             check_place(place, job.coach.faces())
         except ValueError as error:
             raise JobError(str(error)) from None
+        check_probe(evidence)
         last = job.findings.aggregate(last=Max("number"))["last"]
         finding = Finding.objects.create(
             job=job,
@@ -105,6 +96,8 @@ def post_finding(
             posted_at=now,
             **vars(evidence),
         )
+        finding.verdict = verdict_of(finding)
+        finding.save(update_fields=["verdict"])
         _store_remedy(finding, remedy)
         stored_photos = [_store_photo(finding, number, upload) for number, upload in enumerate(_distinct(uploads), 1)]
         record(
@@ -119,6 +112,7 @@ def post_finding(
                 "place": [place.face.value, place.left_mm, place.top_mm, place.width_mm, place.height_mm],
                 "seen": seen,
                 "evidence": vars(evidence),
+                "verdict": finding.verdict,
                 "photos_sha256": [photo.sha256 for photo in stored_photos],
             },
         )

@@ -25,6 +25,7 @@ class NewOperation:
     crew: int = 1
     is_in_one_shift: bool = False
     needs_bay: bool = True
+    is_drying: bool = False
     hold_point: str = ""
 
 
@@ -141,6 +142,7 @@ def fail_hold_point(*, hold_point_id: int, note: str, redo_hours: float, by: Per
         crew=done.crew,
         is_in_one_shift=done.is_in_one_shift,
         needs_bay=done.needs_bay,
+        is_drying=done.is_drying,
         payer=Operation.Payer.SHOP,
         redo_of=done,
     )

@@ -12,10 +12,21 @@ from django.views.decorators.vary import vary_on_headers
 
 from jobs import held
 from jobs.body_plan import draw_plan
+from jobs.calc.moisture.cautions import cautions_for
+from jobs.calc.moisture.verdict import VERDICT_WORDS, Verdict
 from jobs.errors import JobError
-from jobs.forms import FindingForm, PhotosForm, new_key
+from jobs.forms import EvidenceForm, FindingForm, OwnVerdictForm, PhotosForm, new_key
 from jobs.models import Finding, Job, Person
+from jobs.services.drying import limits_of
 from jobs.services.findings import add_photos, post_finding
+from jobs.services.verdicts import (
+    judge_finding,
+    note_evidence,
+    overrule_verdict,
+    read_stations,
+    remaining_of,
+    stations_at,
+)
 from jobs.views.access import person_of
 from jobs.views.rows import cautions, finding_rows
 from shopfloor.htmx import wants_partial
@@ -51,7 +62,7 @@ def finding_detail(request: HttpRequest, finding_id: int) -> HttpResponse:
     finding = _finding_of(person_of(request), finding_id)
     if wants_partial(request):
         return render(request, "jobs/_finding_detail.html", _detail(finding))
-    return render(request, "jobs/finding_detail.html", _detail(finding) | {"photos_form": PhotosForm()})
+    return _draw_detail(request, finding)
 
 
 @require_POST
@@ -61,12 +72,59 @@ def finding_photos(request: HttpRequest, finding_id: int) -> HttpResponse:
     finding = _finding_of(person, finding_id)
     form = PhotosForm(request.POST, request.FILES)
     if not form.is_valid():
-        context = _detail(finding) | {"photos_form": form}
-        return render(request, "jobs/finding_detail.html", context, status=422)
+        return _draw_detail(request, finding, photos_form=form)
     added = add_photos(finding_id=finding.pk, uploads=form.accepted, by=person, now=timezone.now())
     said = f"{added} photo{'' if added == 1 else 's'} added." if added else "These photos were here already."
     messages.success(request, said)
     return redirect("jobs:finding-detail", finding_id=finding.pk)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def evidence_note(request: HttpRequest, finding_id: int) -> HttpResponse:
+    """The evidence as it is known now; the verdict follows from it."""
+    person = person_of(request)
+    finding = _finding_of(person, finding_id)
+    form = EvidenceForm(request.POST if request.method == "POST" else None, finding=finding)
+    if request.method == "POST" and form.is_valid():
+        noted = note_evidence(finding_id=finding.pk, evidence=form.evidence(), by=person, now=timezone.now())
+        messages.success(request, f"Noted. The evidence says: {VERDICT_WORDS[Verdict(noted.verdict)]}.")
+        return redirect("jobs:finding-detail", finding_id=finding.pk)
+    context = {"finding": finding, "job": finding.job, "shop": finding.job.shop, "form": form}
+    return render(request, "jobs/evidence_note.html", context, status=422 if form.errors else 200)
+
+
+@require_POST
+def verdict_overrule(request: HttpRequest, finding_id: int) -> HttpResponse:
+    """A person's own verdict, with a reason; or back to the computed one."""
+    person = person_of(request)
+    finding = _finding_of(person, finding_id)
+    form = OwnVerdictForm(request.POST)
+    if not form.is_valid():
+        return _draw_detail(request, finding, verdict_form=form)
+    overrule_verdict(finding_id=finding.pk, **form.cleaned_data, by=person, now=timezone.now())
+    messages.success(
+        request, "Your verdict stands, with your reason." if form.cleaned_data["verdict"] else "Taken back."
+    )
+    return redirect("jobs:finding-detail", finding_id=finding.pk)
+
+
+def _draw_detail(
+    request: HttpRequest,
+    finding: Finding,
+    *,
+    photos_form: PhotosForm | None = None,
+    verdict_form: OwnVerdictForm | None = None,
+) -> HttpResponse:
+    """The whole page; a refused form comes back as it was filled in."""
+    context = (
+        _detail(finding)
+        | _verdict(finding)
+        | {
+            "photos_form": photos_form or PhotosForm(),
+            "verdict_form": verdict_form or OwnVerdictForm(initial={"verdict": finding.own_verdict}),
+        }
+    )
+    return render(request, "jobs/finding_detail.html", context, status=422 if photos_form or verdict_form else 200)
 
 
 def _post(form: FindingForm, key: uuid.UUID, person: Person) -> Finding | None:
@@ -131,6 +189,29 @@ def _detail(finding: Finding) -> dict[str, Any]:
         "shop": finding.job.shop,
         "plan": draw_plan(finding.job.coach, [(finding, None)]),
         "cautions": cautions(finding.remedies.all()),
+    }
+
+
+def _verdict(finding: Finding) -> dict[str, Any]:
+    """What the evidence says, why, and what can hurt somebody here."""
+    limits = limits_of(finding.job.shop)
+    stations = read_stations(finding.job)
+    judgement = judge_finding(finding, stations, limits)
+    return {
+        "judgement": judgement,
+        "computed_words": VERDICT_WORDS[judgement.verdict],
+        "stations": stations_at(finding, stations),
+        "remaining": remaining_of(finding),
+        "evidence_cautions": cautions_for(
+            kind=finding.kind,
+            member=finding.member,
+            look=finding.look,
+            verdict=finding.standing_verdict,
+            area_m2=finding.place.area_m2,
+            is_near_mains=finding.is_near_mains,
+            is_near_gas=finding.is_near_gas,
+            face=finding.face,
+        ),
     }
 
 

@@ -239,7 +239,7 @@ def _write_recipe(shop: Shop, recipe: Recipe, skills: dict[str, Skill], material
     remedy = StandardRemedy.objects.create(shop=shop, name=recipe.name, words=recipe.words, caution=recipe.caution)
     for position, step in enumerate(recipe.steps, start=1):
         if isinstance(step, Wait):
-            fields = {"kind": OperationKind.WAIT, "setup_hours": step.hours}
+            fields = {"kind": OperationKind.WAIT, "setup_hours": step.hours, "is_drying": step.phase == Phase.DRY_OUT}
         else:
             fields = {
                 "kind": OperationKind.LABOUR,

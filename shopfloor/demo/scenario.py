@@ -19,6 +19,7 @@ from jobs.models import (
     ShopHours,
 )
 from jobs.services import booking, findings
+from jobs.services.verdicts import Evidence
 from shopfloor.demo.catalogue import write_catalogue
 from shopfloor.demo.telling import (
     FOOT,
@@ -117,7 +118,7 @@ def _waiting(demo: Demo) -> None:
         place(Face.FRONT, 1, 0, 6, 3),
         "Batt is soaked right across, water runs out when pressed.",
         "Renew wet insulation",
-        evidence=findings.Evidence(is_wet=True, moisture_pct=31.0, look="stained"),
+        evidence=Evidence(is_wet=True, moisture_pct=31.0, look="stained"),
     )
     answer(demo, "waiting", demo.at(1, 15, 30), is_approved=True)
     find(
@@ -128,7 +129,7 @@ def _waiting(demo: Demo) -> None:
         place(Face.FRONT, 0.5, 0, 7, 0.5),
         "Header is gone from the road side to the middle. Screwdriver goes in to the handle.",
         "Cut out and splice framing",
-        evidence=findings.Evidence(is_wet=True, moisture_pct=34.0, probe_depth_mm=28.0, tap_sound="crunchy"),
+        evidence=Evidence(is_wet=True, moisture_pct=34.0, probe_depth_mm=28.0, tap_sound="crunchy"),
         photos=3,
         is_unsafe_to_leave=True,
     )
@@ -171,9 +172,7 @@ def _drying(demo: Demo) -> None:
         wall,
         "Studs are stained and wet but sound hard. Dry them slowly over the weekend, then look again.",
         findings.OwnRemedy("Set blowers and dry the open wall over the weekend", 1.0, skill, wait_hours=hours),
-        evidence=findings.Evidence(
-            is_wet=True, moisture_pct=27.0, probe_depth_mm=3.0, tap_sound="solid", look="stained"
-        ),
+        evidence=Evidence(is_wet=True, moisture_pct=27.0, probe_depth_mm=3.0, tap_sound="solid", look="stained"),
         by="petra",
     )
     answer(demo, "drying", demo.at(2, 12), is_approved=True)
@@ -211,7 +210,7 @@ def _overrun(demo: Demo) -> None:
         place(Face.REAR, 0, 5.5, 8, 1.5),
         "Bottom rail crumbles along its whole length.",
         "Cut out and splice framing",
-        evidence=findings.Evidence(probe_depth_mm=22.0, tap_sound="dull", look="stained", is_wet=False),
+        evidence=Evidence(probe_depth_mm=22.0, tap_sound="dull", look="stained", is_wet=False),
         by="tobias",
     )
     answer(demo, "overrun", demo.at(6, 9), is_approved=True)

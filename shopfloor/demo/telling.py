@@ -27,6 +27,7 @@ from jobs.models import (
     StandardRemedy,
 )
 from jobs.services import approvals, booking, findings, work
+from jobs.services.verdicts import Evidence
 from shopfloor.demo.drawing import draw_photo
 
 ZONE = "America/Chicago"
@@ -151,7 +152,7 @@ def find(
     seen: str,
     remedy: str | findings.OwnRemedy,
     *,
-    evidence: findings.Evidence | None = None,
+    evidence: Evidence | None = None,
     by: str = "imani",
     photos: int = 2,
     is_unsafe_to_leave: bool = False,
@@ -169,7 +170,7 @@ def find(
             kind=kind,
             place=place,
             seen=seen,
-            evidence=evidence or findings.Evidence(),
+            evidence=evidence or Evidence(),
             remedy=demo.remedies[remedy] if isinstance(remedy, str) else remedy,
             uploads=uploads,
             is_unsafe_to_leave=is_unsafe_to_leave,

@@ -1,4 +1,4 @@
-"""Template filters, built in to every template: money, hours, lengths and times as the shop writes them.
+"""Template filters, built in to every template: money, hours, lengths, areas and times as the shop writes them.
 
 An empty value prints as nothing, since a template shows what is there. A value of the wrong type is a
 defect and raises TypeError or ValueError.
@@ -14,10 +14,12 @@ from django.template.defaultfilters import length as how_many
 from django.utils import dateformat
 
 from jobs.calc.lengths import print_length
+from jobs.calc.temperatures import print_temperature
 from jobs.models import Shop
 
 register = template.Library()
 
+M2_PER_SQ_FT = 0.3048**2
 CENT = Decimal("0.01")
 TIME_FORMAT = "D, M j, g:i A"
 DATE_FORMAT = "D, M j, Y"
@@ -55,6 +57,20 @@ def length(mm: Any, shop: Shop | None = None) -> str | int:
     if mm is None or mm == "":
         return ""
     return print_length(float(mm), units=shop.units)
+
+
+@register.filter
+def temperature(temp_c: float | str | None, shop: Shop) -> str:
+    """A temperature [C] in the shop's units: 72 °F."""
+    return print_temperature(temp_c, units=shop.units) if isinstance(temp_c, int | float) else _nothing(temp_c)
+
+
+@register.filter
+def area(m2: float | str | None, shop: Shop) -> str:
+    """An area [m2] in the shop's units: 24 sq ft."""
+    if not isinstance(m2, int | float):
+        return _nothing(m2)
+    return f"{m2 / M2_PER_SQ_FT:.0f} sq ft" if shop.units == Shop.Units.US else f"{m2:.1f} m²"
 
 
 @register.filter

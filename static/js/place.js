@@ -1,15 +1,19 @@
-// Marks a place on the body plan by tap or drag. The fields stay the truth; keyboards use them alone.
+// Marks a place on the body plan by tap or drag, or a spot by tap where the form has no size. The fields stay
+// the truth; keyboards use them alone.
 import { parseLength, printLength } from "./lengths.js";
 
 const TAP_MM = { us: 304.8, metric: 300 };
 const SMALLEST_DRAG_MM = 100;
+const SPOT_MM = 120;
 const clamp = (value, most) => Math.min(Math.max(value, 0), Math.max(most, 0));
 
 function start(root) {
   const svg = root.querySelector("svg");
   const button = root.querySelector("[data-place-draw]");
   const form = root.closest("form");
-  const fields = Object.fromEntries(["face", "left", "top", "width", "height"].map((name) => [name, form?.elements[name]]));
+  const isSpot = !form?.elements.width;
+  const names = ["face", "left", "top", ...(isSpot ? [] : ["width", "height"])];
+  const fields = Object.fromEntries(names.map((name) => [name, form?.elements[name]]));
   if (!svg || !button || Object.values(fields).some((field) => !field)) return;
   const faces = [...svg.querySelectorAll("[data-face]")].map(({ dataset: d }) => ({
     name: d.face, x: +d.x, y: +d.y, width: +d.width, height: +d.height,
@@ -25,14 +29,24 @@ function start(root) {
 
   function draw() {
     const face = faces.find((each) => each.name === fields.face.value);
-    const [left, top, width, height] = ["left", "top", "width", "height"].map((name) => parseLength(fields[name].value, units));
+    const length = (name) => (fields[name] ? parseLength(fields[name].value, units) : SPOT_MM);
+    const [left, top, width, height] = ["left", "top", "width", "height"].map(length);
     drawn.toggleAttribute("hidden", !face || ![left, top, width, height].every(Number.isFinite));
     if (drawn.hasAttribute("hidden")) return;
-    const box = { x: face.x + left, y: face.y + top, width, height };
+    const middle = isSpot ? SPOT_MM / 2 : 0;
+    const box = { x: face.x + left - middle, y: face.y + top - middle, width, height };
     for (const [name, value] of Object.entries(box)) drawn.setAttribute(name, value);
   }
 
+  function fillSpot(face, point) {
+    fields.face.value = face.name;
+    fields.left.value = printLength(clamp(point.x - face.x, face.width), units);
+    fields.top.value = printLength(clamp(point.y - face.y, face.height), units);
+    draw();
+  }
+
   function fill(face, a, b) {
+    if (isSpot) return fillSpot(face, b);
     const isTap = Math.hypot(b.x - a.x, b.y - a.y) < SMALLEST_DRAG_MM;
     const span = (axis, size) => {
       const length = isTap ? Math.min(TAP_MM[units], face[size]) : Math.abs(clamp(b[axis] - face[axis], face[size]) - clamp(a[axis] - face[axis], face[size]));

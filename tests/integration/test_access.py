@@ -15,8 +15,8 @@ from jobs.models import ApprovalRequest, Decision, HoldPoint, Operation, Person,
 from jobs.services.approvals import Answer, record_decision
 from shopfloor.demo.telling import drain
 from shopfloor.logs import WithoutOwnerTokens
-from tests.factories import PersonFactory, ShopFactory
-from tests.scenes import find_rot, opened_coach
+from tests.factories import PersonFactory, PlacementFactory, ShopFactory
+from tests.scenes import find_rot, mark, opened_coach, walk
 from updates.links import make_link
 from updates.models import OwnerLink
 
@@ -26,7 +26,14 @@ pytestmark = pytest.mark.django_db
 PUBLIC = {"jobs:sign-in", "updates:link-open", "process-up", "process-ready", "shopfloor:mailbox"}
 OWNER_PAGES = "updates:"
 # Pages of one's own shop without a row in the address: another shop's manager sees their own there.
-OWN_SHOP = {"jobs:start", "jobs:sign-out", "shopfloor:board", "shopfloor:job-list", "shopfloor:job-book"}
+OWN_SHOP = {
+    "jobs:start",
+    "jobs:sign-out",
+    "jobs:limits-edit",
+    "shopfloor:board",
+    "shopfloor:job-list",
+    "shopfloor:job-book",
+}
 
 
 def patterns(resolver, namespace=""):
@@ -57,6 +64,10 @@ def world(db):
         now=now,
     )
     drain(now)
+    station = mark(scene)
+    walk(scene, now, {station: 27.0})
+    placement = PlacementFactory(job=scene.job, placed_by=scene.technician)
+    drain(now)
     update = scene.job.updates.first()
     values = {
         "job_id": scene.job.pk,
@@ -66,6 +77,10 @@ def world(db):
         "decision_id": decision.pk,
         "photo_id": Photo.objects.first().pk,
         "size": "small",
+        "station_id": station.pk,
+        "placement_id": placement.pk,
+        "layer": "framing",
+        "form": "svg",
         "operation_id": Operation.objects.first().pk,
         "hold_point_id": HoldPoint.objects.first().pk,
         "revision_id": scene.job.revisions.first().pk,

@@ -1,4 +1,4 @@
-"""One form for each of the technician's screens."""
+"""Posting a finding, its photos, its evidence, and a person's own verdict."""
 
 import uuid
 from collections.abc import Sequence
@@ -7,19 +7,19 @@ from typing import Any
 
 from django import forms
 from django.conf import settings
-from django.contrib.admin.forms import AdminAuthenticationForm
-from django.contrib.auth.forms import AuthenticationForm
-from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
 from django.forms import BoundField
-from django.http import HttpRequest
 
-from jobs import held, throttle
+from jobs import held
 from jobs.body_plan import face_size
 from jobs.calc.faces import FACE_NAMES, TOLERANCE_MM, Face, Place, check_place
 from jobs.calc.lengths import print_length
+from jobs.calc.moisture.evidence import MEMBERS
+from jobs.calc.moisture.verdict import Verdict
+from jobs.errors import JobError
 from jobs.fields import (
     EXAMPLES,
+    HOURS_EXAMPLE,
     AboveZeroLengthField,
     LengthField,
     MoneyField,
@@ -27,48 +27,13 @@ from jobs.fields import (
     PhotosField,
     too_big_words,
 )
-from jobs.models import Bay, Finding, Job, Shop, Skill, StandardRemedy
-from jobs.models.finding import FACE_CHOICES, FindingKind
+from jobs.models import Finding, Job, Shop, Skill, StandardRemedy
+from jobs.models.finding import FACE_CHOICES, VERDICT_CHOICES, FindingKind
 from jobs.photos import PhotoRefused
-from jobs.services.findings import Evidence, OwnMaterial, OwnRemedy, UploadedPhoto
+from jobs.services.findings import OwnMaterial, OwnRemedy, UploadedPhoto
+from jobs.services.verdicts import Evidence, check_probe
 
-FAILURES_AN_ACCOUNT = 10
-FAILURES_AN_ADDRESS = 30
-HOURS_EXAMPLE = "Write hours as a number, such as 2.5."
 MATERIAL_ROWS = (1, 2, 3)
-
-
-class ThrottledSignIn(AuthenticationForm):
-    """Sign in by name and password. After too many failures it refuses for a while, right or wrong."""
-
-    error_messages = {
-        "invalid_login": "Name and password do not fit together. Please try again.",
-        "inactive": "Name and password do not fit together. Please try again.",
-        "too_many": "Too many tries. Please wait ten minutes, or ask your manager for a new password.",
-    }
-
-    request: HttpRequest
-
-    def clean(self) -> dict[str, Any]:
-        account = self.cleaned_data.get("username", "").casefold()
-        # Only what the server itself saw: anybody can write a forwarding header.
-        address = self.request.META["REMOTE_ADDR"]
-        if throttle.is_used_up("sign-in-account", account, limit=FAILURES_AN_ACCOUNT) or throttle.is_used_up(
-            "sign-in-address", address, limit=FAILURES_AN_ADDRESS
-        ):
-            raise ValidationError(self.error_messages["too_many"], code="too_many")
-        try:
-            cleaned = super().clean()
-        except ValidationError:
-            throttle.is_too_many("sign-in-account", account, limit=FAILURES_AN_ACCOUNT)
-            throttle.is_too_many("sign-in-address", address, limit=FAILURES_AN_ADDRESS)
-            raise
-        throttle.forget("sign-in-account", account, limit=FAILURES_AN_ACCOUNT)
-        return cleaned
-
-
-class AdminSignIn(ThrottledSignIn, AdminAuthenticationForm):
-    """The same for the register of the shop."""
 
 
 class PhotosForm(forms.Form):
@@ -114,7 +79,110 @@ class PhotosForm(forms.Form):
             self.add_error(field, f"{name}: {error}")
 
 
-class FindingForm(PhotosForm):
+class EvidenceFields(forms.Form):
+    """What was measured and seen at the place; all of it may be left out."""
+
+    moisture_pct = NumberField(
+        label="Moisture, %",
+        required=False,
+        min_value=0,
+        max_value=200,
+        error_messages={"invalid": "Write a number, such as 18."},
+    )
+    tap_sound = forms.ChoiceField(
+        label="Tap sound", required=False, choices=[("", "Not tapped"), *Finding.TapSound.choices]
+    )
+    look = forms.ChoiceField(label="Look", required=False, choices=[("", "Not noted"), *Finding.Look.choices])
+    is_wet = forms.TypedChoiceField(
+        label="Wet to the touch?",
+        required=False,
+        choices=[("", "Not known"), ("yes", "Yes"), ("no", "No")],
+        coerce=lambda text: text == "yes",
+        empty_value=None,
+    )
+    member = forms.ChoiceField(label="What is it a part of?", required=False, choices=[("", "Not noted"), *MEMBERS])
+    is_near_mains = forms.BooleanField(
+        label="Mains wiring is in reach", required=False, help_text="Shore power, generator or inverter wiring."
+    )
+    is_near_gas = forms.BooleanField(label="A gas line is in reach", required=False)
+
+    def __init__(self, *args: Any, units: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["probe_depth"] = LengthField(
+            units=units, label="Probe depth", required=False, longest_mm=500, help_text="How far the awl goes in."
+        )
+        self.fields["member_thickness"] = AboveZeroLengthField(
+            units=units, label="Thickness of that part", required=False, longest_mm=500
+        )
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if not {"probe_depth", "member_thickness"} & set(self.errors):
+            try:
+                check_probe(self._evidence(cleaned))
+            except JobError as error:
+                self.add_error("probe_depth", str(error))
+        return cleaned
+
+    def evidence(self) -> Evidence:
+        return self._evidence(self.cleaned_data)
+
+    def _evidence(self, cleaned: dict[str, Any]) -> Evidence:
+        return Evidence(
+            moisture_pct=cleaned.get("moisture_pct"),
+            probe_depth_mm=cleaned.get("probe_depth"),
+            tap_sound=cleaned.get("tap_sound", ""),
+            look=cleaned.get("look", ""),
+            is_wet=cleaned.get("is_wet"),
+            member=cleaned.get("member", ""),
+            member_thickness_mm=cleaned.get("member_thickness"),
+            is_near_mains=cleaned.get("is_near_mains", False),
+            is_near_gas=cleaned.get("is_near_gas", False),
+        )
+
+
+class EvidenceForm(EvidenceFields):
+    """The evidence on a finding, as it is known now."""
+
+    def __init__(self, *args: Any, finding: Finding, **kwargs: Any) -> None:
+        units = finding.job.shop.units
+        super().__init__(*args, units=units, initial=_evidence_initial(finding, units), **kwargs)
+
+
+def _evidence_initial(finding: Finding, units: str) -> dict[str, Any]:
+    def shown(mm: float | None) -> str:
+        return "" if mm is None else print_length(mm, units=units)
+
+    return {
+        "moisture_pct": "" if finding.moisture_pct is None else f"{finding.moisture_pct:g}",
+        "probe_depth": shown(finding.probe_depth_mm),
+        "tap_sound": finding.tap_sound,
+        "look": finding.look,
+        "is_wet": {True: "yes", False: "no", None: ""}[finding.is_wet],
+        "member": finding.member,
+        "member_thickness": shown(finding.member_thickness_mm),
+        "is_near_mains": finding.is_near_mains,
+        "is_near_gas": finding.is_near_gas,
+    }
+
+
+class OwnVerdictForm(forms.Form):
+    """A person's own verdict, or taking it back."""
+
+    verdict = forms.ChoiceField(
+        label="Your verdict",
+        required=False,
+        choices=[("", "As computed"), *[each for each in VERDICT_CHOICES if each[0] != Verdict.OPEN]],
+    )
+    reason = forms.CharField(
+        label="Why?",
+        max_length=300,
+        widget=forms.Textarea(attrs={"rows": 2, "maxlength": 300}),
+        error_messages={"required": "Say why, in a sentence."},
+    )
+
+
+class FindingForm(PhotosForm, EvidenceFields):
     """What teardown revealed, where, how we know, and what to do about it."""
 
     needs_photo = False
@@ -137,24 +205,6 @@ class FindingForm(PhotosForm):
         label="Which face?",
         choices=[("", "Choose"), *FACE_CHOICES],
         error_messages={"required": "Choose the face, or mark the place on the plan."},
-    )
-    moisture_pct = NumberField(
-        label="Moisture, %",
-        required=False,
-        min_value=0,
-        max_value=250,
-        error_messages={"invalid": "Write a number, such as 18."},
-    )
-    tap_sound = forms.ChoiceField(
-        label="Tap sound", required=False, choices=[("", "Not tapped"), *Finding.TapSound.choices]
-    )
-    look = forms.ChoiceField(label="Look", required=False, choices=[("", "Not noted"), *Finding.Look.choices])
-    is_wet = forms.TypedChoiceField(
-        label="Wet to the touch?",
-        required=False,
-        choices=[("", "Not known"), ("yes", "Yes"), ("no", "No")],
-        coerce=lambda text: text == "yes",
-        empty_value=None,
     )
     is_unsafe_to_leave = forms.BooleanField(
         label="Unsafe to leave as it is",
@@ -194,7 +244,7 @@ class FindingForm(PhotosForm):
     )
 
     def __init__(self, *args: Any, job: Job, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
+        super().__init__(*args, units=job.shop.units, **kwargs)
         self.job = job
         self.fields |= _place_fields(job.shop.units) | _material_fields()
         self.fields["remedy"].queryset = job.shop.standard_remedies.filter(is_active=True)  # type: ignore[attr-defined]
@@ -214,16 +264,6 @@ class FindingForm(PhotosForm):
     def place(self) -> Place:
         cleaned = self.cleaned_data
         return Place(Face(cleaned["face"]), cleaned["left"], cleaned["top"], cleaned["width"], cleaned["height"])
-
-    def evidence(self) -> Evidence:
-        cleaned = self.cleaned_data
-        return Evidence(
-            moisture_pct=cleaned["moisture_pct"],
-            probe_depth_mm=cleaned["probe_depth"],
-            tap_sound=cleaned["tap_sound"],
-            look=cleaned["look"],
-            is_wet=cleaned["is_wet"],
-        )
 
     def chosen_remedy(self) -> StandardRemedy | OwnRemedy:
         cleaned = self.cleaned_data
@@ -306,34 +346,6 @@ class FindingForm(PhotosForm):
         )
 
 
-class MoveForm(forms.Form):
-    """Which bay a coach goes into."""
-
-    bay = forms.ModelChoiceField(queryset=Bay.objects.none(), empty_label="Choose a bay")
-
-    def __init__(self, *args: Any, shop: Shop, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["bay"].queryset = shop.bays.all()  # type: ignore[attr-defined]
-
-
-class HoldPointPassForm(forms.Form):
-    note = forms.CharField(label="Note, if any", max_length=300, required=False)
-
-
-class HoldPointFailForm(forms.Form):
-    note = forms.CharField(
-        label="What was not good enough?",
-        max_length=300,
-        error_messages={"required": "Say what was not good enough."},
-    )
-    redo_hours = NumberField(
-        label="Hours to do it again",
-        min_value=0.1,
-        max_value=400,
-        error_messages={"required": "Give the hours that doing it again will take.", "invalid": HOURS_EXAMPLE},
-    )
-
-
 def new_key() -> uuid.UUID:
     """The mark of one form: what is sent twice under it is stored once."""
     return uuid.uuid4()
@@ -350,9 +362,6 @@ def _place_fields(units: str) -> dict[str, forms.Field]:
         ),
         "width": AboveZeroLengthField(units=units, label="Width", help_text=example),
         "height": AboveZeroLengthField(units=units, label="Height", help_text=example),
-        "probe_depth": LengthField(
-            units=units, label="Probe depth", required=False, longest_mm=500, help_text="How far the awl goes in."
-        ),
     }
 
 

@@ -1,0 +1,216 @@
+"""The drying page of a job: rows ready to print, a fixed number of queries whatever the number of stations."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from jobs.body_plan import spot_words
+from jobs.calc.moisture import mould, sizing
+from jobs.calc.moisture.air import dew_point_c, grains_per_lb
+from jobs.calc.moisture.meter import MATERIALS
+from jobs.calc.moisture.verdict import Verdict
+from jobs.calc.moisture.wood import emc_pct
+from jobs.models import Coach, Finding, Job, Placement, Reading, ReadingRound, Station, StationForecast
+from jobs.models.moisture import Layer
+from jobs.services.drying import corrected, limit_for, limits_of
+
+Outcome = StationForecast.Outcome
+UPPER_FACES = {"roof", "front", "rear", "road_side", "curb_side"}
+MM2_PER_M2 = 1e6
+
+
+@dataclass(frozen=True)
+class ReadingRow:
+    """A reading as it is printed: what the meter showed and what that stands for."""
+
+    taken_at: datetime
+    meter: str
+    corrected: str
+    how: str
+
+
+@dataclass(frozen=True)
+class StationRow:
+    """A station with its readings, newest first, and its forecast."""
+
+    station: Station
+    place: str
+    material: str
+    limit_pct: float
+    readings: tuple[ReadingRow, ...]
+    forecast: StationForecast | None
+    is_stale: bool
+
+    @property
+    def state(self) -> str:
+        if self.forecast is None:
+            return "not read yet" if not self.readings else "being worked out"
+        return self.forecast.get_outcome_display()
+
+    @property
+    def mark(self) -> str:
+        """The drawn sign beside the state (css: state-...)."""
+        if self.forecast is None:
+            return "waiting"
+        return (
+            "done" if self.forecast.outcome == Outcome.DRY else "refused" if self.forecast.needs_a_hand else "running"
+        )
+
+    @property
+    def version(self) -> str:
+        """Changes with whatever the chart shows, so that browsers keep it until then."""
+        return f"{self.forecast.worked_out_at.timestamp():.0f}" if self.forecast else "0"
+
+
+@dataclass(frozen=True)
+class AirRow:
+    """The air of one round and what it does to wood."""
+
+    round: ReadingRound
+    words: str
+    dew_point_c: float
+    grains: float
+    equilibrium_pct: float
+    read: int
+
+
+@dataclass(frozen=True)
+class Advice:
+    """What to set up for the wet places, by published rules."""
+
+    wet_area_m2: float
+    water: int
+    class_source: str
+    blowers: sizing.Advice
+    dehumidifier: sizing.Advice | sizing.NoAdvice
+
+
+@dataclass(frozen=True)
+class DryingSheet:
+    stations: tuple[StationRow, ...]
+    layers: tuple[tuple[str, str], ...]
+    rounds: tuple[AirRow, ...]
+    placements: tuple[Placement, ...]
+    dry_even_at: datetime | None
+    dry_safe_at: datetime | None
+    troubled: tuple[StationRow, ...]
+    advice: Advice | None
+    mould_note: str
+    is_settling: bool
+
+    @property
+    def version(self) -> str:
+        """Changes with what the moisture plans show."""
+        newest = max((f"{row.round.taken_at.timestamp():.0f}" for row in self.rounds), default="0")
+        return f"{newest}-{len(self.rounds)}-{len(self.stations)}"
+
+    @property
+    def is_dry(self) -> bool:
+        """Every station that is read lies at or under its limit."""
+        read = [row for row in self.stations if row.forecast]
+        return bool(read) and all(row.forecast and row.forecast.outcome == Outcome.DRY for row in read)
+
+
+def read_drying(job: Job, *, now: datetime) -> DryingSheet:
+    """All that the page and the paper print."""
+    limits = limits_of(job.shop)
+    stations = list(job.stations.in_use().with_readings())
+    rows = tuple(_station_row(each, job, limit_for(each, limits), now) for each in stations)
+    rounds = list(job.rounds.select_related("taken_by").prefetch_related("readings"))
+    dated = [row.forecast for row in rows if row.forecast and row.forecast.outcome == Outcome.DATE]
+    troubled = tuple(row for row in rows if row.forecast and row.forecast.needs_a_hand)
+    has_date = bool(dated) and not troubled
+    safe = [each.dry_safe_at for each in dated if each.dry_safe_at]
+    return DryingSheet(
+        stations=rows,
+        layers=tuple((layer.value, layer.label) for layer in Layer if any(each.layer == layer for each in stations)),
+        rounds=tuple(_air_row(each) for each in reversed(rounds)),
+        placements=tuple(job.placements.select_related("placed_by").order_by("-placed_at")),
+        dry_even_at=max(each.dry_even_at for each in dated if each.dry_even_at) if has_date else None,
+        dry_safe_at=max(safe) if has_date and len(safe) == len(dated) else None,
+        troubled=troubled,
+        advice=_advice(job),
+        mould_note=_mould_note(rounds),
+        is_settling=any(row.readings and _is_behind(row) for row in rows),
+    )
+
+
+def _station_row(station: Station, job: Job, limit_pct: float, now: datetime) -> StationRow:
+    readings = list(station.readings.all())
+    return StationRow(
+        station=station,
+        place=spot_words(station, job.coach),
+        material=MATERIALS[station.material].name,
+        limit_pct=limit_pct,
+        readings=tuple(_reading_row(each) for each in reversed(readings)),
+        forecast=getattr(station, "forecast", None),
+        is_stale=bool(readings) and now - readings[-1].round.taken_at > timedelta(days=2),
+    )
+
+
+def _reading_row(reading: Reading) -> ReadingRow:
+    if reading.meter_pct is None:
+        return ReadingRow(reading.round.taken_at, str(reading), str(reading), "beyond the scale")
+    found = corrected(reading)
+    return ReadingRow(reading.round.taken_at, str(reading), f"{found.mc_pct:.1f} %", found.how)
+
+
+def _is_behind(row: StationRow) -> bool:
+    """The worker has not taken in the latest reading yet."""
+    return row.forecast is None or row.forecast.round.taken_at < row.readings[0].taken_at
+
+
+def _air_row(taken: ReadingRound) -> AirRow:
+    temp_c, rh_pct = taken.drying_air
+    is_cavity = taken.cavity_rh_pct is not None
+    return AirRow(
+        round=taken,
+        words="inside the cavity" if is_cavity else "in the shop",
+        dew_point_c=dew_point_c(temp_c, max(rh_pct, 1.0)),
+        grains=grains_per_lb(temp_c, rh_pct),
+        equilibrium_pct=float(emc_pct(temp_c, rh_pct)),
+        read=len(taken.readings.all()),
+    )
+
+
+def _advice(job: Job) -> Advice | None:
+    """How many blowers and which dehumidifier for the wet places; None when nothing is known to be wet."""
+    wet = [each for each in job.findings.all() if each.standing_verdict == Verdict.WAIT_FOR_DRY or each.is_wet]
+    if not wet:
+        return None
+    total_m2 = sum(size.width_mm * size.height_mm for size in job.coach.faces()) / MM2_PER_M2
+    floor_m2 = _area_m2(wet, {"floor"})
+    upper_m2 = _area_m2(wet, UPPER_FACES)
+    # Findings may lie over each other; more than all of it cannot be wet.
+    water = sizing.water_class(min(floor_m2 + upper_m2, total_m2), total_m2, is_deep=False)
+    return Advice(
+        wet_area_m2=floor_m2 + upper_m2,
+        water=water,
+        class_source=sizing.CLASS_SOURCE,
+        blowers=sizing.blowers_needed(wet_floor_m2=floor_m2, wet_upper_m2=upper_m2),
+        dehumidifier=sizing.dehumidifier_pints_per_day(_volume_m3(job.coach), water),
+    )
+
+
+def _volume_m3(coach: Coach) -> float:
+    return coach.length_mm * coach.width_mm * coach.height_mm / MM2_PER_M2 / 1000.0
+
+
+def _area_m2(findings: Iterable[Finding], faces: set[str]) -> float:
+    return sum(each.place.area_m2 for each in findings if each.face in faces)
+
+
+def _mould_note(rounds: Sequence[ReadingRound]) -> str:
+    """The mould index of the cavity's air as logged, hour by hour between rounds; empty with less than two."""
+    logged = [(each.taken_at, *each.drying_air) for each in rounds if each.cavity_rh_pct is not None]
+    if len(logged) < 2:
+        return ""
+    begin = logged[0][0]
+    hours = [(at - begin) / timedelta(hours=1) for at, _, _ in logged]
+    steps = np.arange(0.0, hours[-1] + 1.0)
+    temps_c = np.interp(steps, hours, [temp for _, temp, _ in logged])
+    rhs_pct = np.interp(steps, hours, [rh for _, _, rh in logged])
+    index = mould.mould_index(temps_c, rhs_pct, material_class=mould.MaterialClass.VERY_SENSITIVE)
+    return mould.risk_note(float(index[-1]))

@@ -1,0 +1,23 @@
+"""One form for each of the technician's screens, one topic a module."""
+
+from jobs.forms.findings import EvidenceForm, FindingForm, OwnVerdictForm, PhotosForm, new_key
+from jobs.forms.moisture import LimitsForm, PlacementForm, RoundForm, StationForm
+from jobs.forms.signing import AdminSignIn, ThrottledSignIn
+from jobs.forms.work import HoldPointFailForm, HoldPointPassForm, MoveForm
+
+__all__ = [
+    "AdminSignIn",
+    "EvidenceForm",
+    "FindingForm",
+    "HoldPointFailForm",
+    "HoldPointPassForm",
+    "LimitsForm",
+    "MoveForm",
+    "OwnVerdictForm",
+    "PhotosForm",
+    "PlacementForm",
+    "RoundForm",
+    "StationForm",
+    "ThrottledSignIn",
+    "new_key",
+]

@@ -1,0 +1,241 @@
+"""Marking stations, walking a round, placing equipment, setting limits."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.forms import BoundField
+
+from jobs.body_plan import face_size, spot_words
+from jobs.calc.faces import FACE_NAMES, TOLERANCE_MM, Face
+from jobs.calc.lengths import print_length
+from jobs.calc.moisture.limits import LIMITS, Limit
+from jobs.calc.moisture.meter import COMMON_MATERIALS, MATERIALS
+from jobs.errors import JobError
+from jobs.fields import LengthField, NumberField, TemperatureField
+from jobs.models import Job, Placement, Reading, Shop, Station
+from jobs.models.finding import FACE_CHOICES
+from jobs.models.moisture import Layer
+from jobs.services.moisture import Air, NewReading, check_round_time
+
+LOCAL_TIME = "%Y-%m-%dT%H:%M"
+SKIP = "skip"
+HUMIDITY_MESSAGES = {"required": "Read the hygrometer, such as 48.", "invalid": "Write a number, such as 48."}
+MOST_PCT = 200
+
+
+class StationForm(forms.Form):
+    """A spot on the coach, and what it is made of."""
+
+    key = forms.UUIDField(widget=forms.HiddenInput)
+    face = forms.ChoiceField(
+        label="Which face?",
+        choices=[("", "Choose"), *FACE_CHOICES],
+        error_messages={"required": "Choose the face, or tap the spot on the plan."},
+    )
+    layer = forms.ChoiceField(label="How deep?", choices=[("", "Choose"), *Layer.choices])
+    material = forms.ChoiceField(
+        label="Made of",
+        help_text="The meter is corrected for the species. For panels no correction is published.",
+    )
+    note = forms.CharField(label="Note", max_length=120, required=False, help_text="Such as: sill, left of the door.")
+
+    def __init__(self, *args: Any, job: Job, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.job = job
+        units = job.shop.units
+        self.fields["left"] = LengthField(
+            units=units, label="From the front", help_text="On the front and rear walls: from the road side."
+        )
+        self.fields["top"] = LengthField(
+            units=units, label="From the top edge", help_text="On the roof and floor: from the road side."
+        )
+        self.fields["material"].choices = _material_choices()  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if not cleaned.get("face"):
+            return cleaned
+        size = face_size(self.job.coach, cleaned["face"])
+        for name, most_mm in (("left", size.width_mm), ("top", size.height_mm)):
+            mm = cleaned.get(name)
+            if mm is not None and mm > most_mm + TOLERANCE_MM:
+                shown = print_length(most_mm, units=self.job.shop.units)
+                self.add_error(name, f"The {FACE_NAMES[Face(cleaned['face'])]} ends at {shown}. Check the distance.")
+        return cleaned
+
+
+@dataclass(frozen=True)
+class StationRow:
+    """A station in the round's form: its two fields and what it read before."""
+
+    station: Station
+    range: BoundField
+    meter_pct: BoundField
+    before: Reading | None
+    place: str
+
+    @property
+    def before_words(self) -> str:
+        return str(self.before) if self.before else ""
+
+
+class RoundForm(forms.Form):
+    """A round: the air once, then one value a station. A station left empty is skipped."""
+
+    key = forms.UUIDField(widget=forms.HiddenInput)
+    taken_at = forms.CharField(
+        label="Read at",
+        widget=forms.DateTimeInput(attrs={"type": "datetime-local"}),
+        error_messages={"required": "Give date and time of the round."},
+    )
+    rh_pct = NumberField(label="Humidity of the air, %", min_value=0, max_value=100, error_messages=HUMIDITY_MESSAGES)
+    cavity_rh_pct = NumberField(
+        label="Humidity inside the cavity, %",
+        min_value=0,
+        max_value=100,
+        required=False,
+        error_messages=HUMIDITY_MESSAGES,
+    )
+
+    def __init__(self, *args: Any, job: Job, stations: Sequence[Station], now: datetime, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.job, self.stations, self.now = job, stations, now
+        self.zone = ZoneInfo(job.shop.time_zone)
+        self.initial.setdefault("taken_at", now.astimezone(self.zone).strftime(LOCAL_TIME))
+        units = job.shop.units
+        sign = "°F" if units == Shop.Units.US else "°C"
+        self.fields["air_temp"] = TemperatureField(units=units, label=f"Temperature of the air, {sign}")
+        self.fields["cavity_temp"] = TemperatureField(
+            units=units, label=f"Temperature inside the cavity, {sign}", required=False
+        )
+        for station in stations:
+            self.fields[f"range_{station.pk}"] = forms.ChoiceField(
+                label="The meter shows",
+                required=False,
+                choices=[("value", "a value"), ("low", "too dry for it"), ("high", "too wet for it"), (SKIP, "skip")],
+                widget=forms.RadioSelect,
+                initial="value",
+            )
+            self.fields[f"reading_{station.pk}"] = NumberField(
+                label=f"Station {station.number}, %",
+                required=False,
+                min_value=0,
+                max_value=MOST_PCT,
+                error_messages={
+                    "invalid": "Write a number, such as 18.",
+                    "min_value": "Moisture cannot be below 0 %.",
+                    "max_value": f"Moisture above {MOST_PCT} % is hardly a reading. Check the number.",
+                },
+            )
+
+    def rows(self) -> list[StationRow]:
+        """The stations in their order, each with its bound fields."""
+        return [
+            StationRow(
+                station,
+                self[f"range_{station.pk}"],
+                self[f"reading_{station.pk}"],
+                list(station.readings.all())[-1] if station.readings.all() else None,
+                spot_words(station, self.job.coach),
+            )
+            for station in self.stations
+        ]
+
+    def has_cavity(self) -> bool:
+        """Whether anything stands in the cavity's fields, so that the page shows them open."""
+        return any(self[name].value() for name in ("cavity_temp", "cavity_rh_pct"))
+
+    def clean_taken_at(self) -> datetime:
+        try:
+            naive = datetime.strptime(self.cleaned_data["taken_at"][:16], LOCAL_TIME)  # noqa: DTZ007 - the zone follows
+        except ValueError:
+            raise ValidationError("Write date and time, such as 2026-03-04T07:30.") from None
+        taken_at = naive.replace(tzinfo=self.zone)
+        if taken_at.astimezone(UTC).astimezone(self.zone).replace(tzinfo=None) != naive:
+            raise ValidationError("The clock skips that hour on this day. Check the time.")
+        try:
+            check_round_time(self.job, taken_at, now=self.now)
+        except JobError as error:
+            raise ValidationError(str(error)) from None
+        return taken_at
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if (cleaned.get("cavity_temp") is None) != (cleaned.get("cavity_rh_pct") is None):
+            missing = "cavity_temp" if cleaned.get("cavity_temp") is None else "cavity_rh_pct"
+            if missing not in self.errors:
+                self.add_error(missing, "Give both for the cavity, or neither.")
+        if not self.errors and not self.readings():
+            self.add_error(None, "Nothing was read. Give at least one station a value.")
+        return cleaned
+
+    def air(self) -> Air:
+        return Air(self.cleaned_data["air_temp"], self.cleaned_data["rh_pct"])
+
+    def cavity_air(self) -> Air | None:
+        cleaned = self.cleaned_data
+        return None if cleaned["cavity_temp"] is None else Air(cleaned["cavity_temp"], cleaned["cavity_rh_pct"])
+
+    def readings(self) -> list[NewReading]:
+        """What was read, station by station; the skipped ones are left out."""
+        found = (self._reading(station) for station in self.stations)
+        return [each for each in found if each]
+
+    def _reading(self, station: Station) -> NewReading | None:
+        range_ = self.cleaned_data.get(f"range_{station.pk}") or "value"
+        if range_ in {Reading.Range.LOW, Reading.Range.HIGH}:
+            return NewReading(station.pk, range_)
+        meter_pct = self.cleaned_data.get(f"reading_{station.pk}")
+        return None if range_ == SKIP or meter_pct is None else NewReading(station.pk, range_, meter_pct)
+
+
+class PlacementForm(forms.Form):
+    """Equipment put to work."""
+
+    key = forms.UUIDField(widget=forms.HiddenInput)
+    kind = forms.ChoiceField(label="What", choices=Placement.Kind.choices)
+    count = forms.IntegerField(
+        label="How many",
+        min_value=1,
+        max_value=40,
+        initial=1,
+        error_messages={"required": "How many?", "invalid": "Write a whole number."},
+        widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
+    )
+    face = forms.ChoiceField(label="At which face", required=False, choices=[("", "The whole coach"), *FACE_CHOICES])
+    note = forms.CharField(label="Where exactly", max_length=120, required=False)
+
+
+class LimitsForm(forms.Form):
+    """The shop's limits, each with its default and where that comes from."""
+
+    def __init__(self, *args: Any, shop: Shop, values: dict[str, float], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.shop = shop
+        for limit in LIMITS:
+            self.fields[limit.key] = self._field(limit)
+            self.initial[limit.key] = self._shown(limit, values[limit.key])
+
+    def values(self) -> dict[str, float]:
+        return {limit.key: self.cleaned_data[limit.key] for limit in LIMITS}
+
+    def _field(self, limit: Limit) -> forms.Field:
+        words = f"Default {self._shown(limit, limit.default)}{' %' if limit.unit == 'pct' else ''}. {limit.origin}"
+        if limit.unit == "mm":
+            return LengthField(units=self.shop.units, label=limit.name, longest_mm=limit.highest, help_text=words)
+        return NumberField(label=f"{limit.name}, %", min_value=limit.lowest, max_value=limit.highest, help_text=words)
+
+    def _shown(self, limit: Limit, value: float) -> str:
+        return print_length(value, units=self.shop.units) if limit.unit == "mm" else f"{value:g}"
+
+
+def _material_choices() -> list[Any]:
+    """The few that coaches are mostly built of first, then all that a correction is published for."""
+    common = [(key, MATERIALS[key].label) for key in COMMON_MATERIALS]
+    others = sorted((item.label, key) for key, item in MATERIALS.items() if key not in COMMON_MATERIALS)
+    return [("", "Choose"), ("Common", common), ("All others", [(key, name) for name, key in others])]

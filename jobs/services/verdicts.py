@@ -1,0 +1,176 @@
+"""The verdict on a finding: computed from its evidence, looked at anew when that grows, overruled by a person."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Any
+
+from django.db import transaction
+
+from jobs import kinds
+from jobs.calc.moisture.evidence import STRUCTURAL
+from jobs.calc.moisture.evidence import Evidence as MeasuredEvidence
+from jobs.calc.moisture.limits import Limits
+from jobs.calc.moisture.section import remaining_in_words
+from jobs.calc.moisture.verdict import Judgement, Verdict, judge
+from jobs.calc.moisture.weighing import close_in_limit_pct
+from jobs.errors import JobError
+from jobs.journal import record
+from jobs.models import Finding, Job, Person, Reading, Station
+from jobs.services.drying import METER_LOW_PCT, limits_of, moisture_of
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """What was measured and seen at the place; every part may be missing."""
+
+    moisture_pct: float | None = None
+    probe_depth_mm: float | None = None
+    tap_sound: str = ""
+    look: str = ""
+    is_wet: bool | None = None
+    member: str = ""
+    member_thickness_mm: float | None = None
+    is_near_mains: bool = False
+    is_near_gas: bool = False
+
+
+@transaction.atomic
+def note_evidence(*, finding_id: int, evidence: Evidence, by: Person, now: datetime) -> Finding:
+    """Replace the evidence on a finding by what is known now; the journal keeps what stood there before.
+
+    Nothing is written when nothing changed. Raises JobError if the probe went deeper than the member is thick.
+    """
+    finding = _locked(finding_id)
+    before = {name: getattr(finding, name) for name in vars(evidence)}
+    if before == vars(evidence):
+        return finding
+    check_probe(evidence)
+    for name, value in vars(evidence).items():
+        setattr(finding, name, value)
+    finding.evidence_at = now
+    finding.save(update_fields=[*vars(evidence), "evidence_at"])
+    data = {"finding": finding.pk, "number": finding.number, "before": before, "evidence": vars(evidence)}
+    record(finding.job, kinds.EVIDENCE_NOTED, now=now, person=by, data=data)
+    settle_verdicts(finding.job, [finding], now=now, by=by)
+    return finding
+
+
+@transaction.atomic
+def overrule_verdict(*, finding_id: int, verdict: str, reason: str, by: Person, now: datetime) -> Finding:
+    """A person's own verdict, with a reason; the computed one stays beside it. An empty verdict takes it back.
+
+    Raises JobError without a reason, or for a word that is no verdict.
+    """
+    finding = _locked(finding_id)
+    if not reason.strip():
+        raise JobError("Say why, in a sentence.")
+    if verdict and verdict not in set(Verdict) - {Verdict.OPEN}:
+        raise JobError("Choose a verdict from the list.")
+    finding.own_verdict, finding.own_verdict_reason = verdict, reason.strip() if verdict else ""
+    finding.own_verdict_by, finding.own_verdict_at = (by, now) if verdict else (None, None)
+    finding.save(update_fields=["own_verdict", "own_verdict_reason", "own_verdict_by", "own_verdict_at"])
+    data = {
+        "finding": finding.pk,
+        "number": finding.number,
+        "computed": finding.verdict,
+        "chosen": verdict,
+        "reason": reason.strip(),
+    }
+    record(finding.job, kinds.VERDICT_OVERRULED, now=now, person=by, data=data)
+    return finding
+
+
+def settle_verdicts(job: Job, findings: Iterable[Finding], *, now: datetime, by: Person | None = None) -> None:
+    """Judge these findings of the job anew and keep what changed. Runs inside the caller's transaction."""
+    limits = limits_of(job.shop)
+    stations = read_stations(job)
+    for finding in findings:
+        verdict = judge_finding(finding, stations, limits).verdict.value
+        if verdict == finding.verdict:
+            continue
+        data = {"finding": finding.pk, "number": finding.number, "before": finding.verdict, "verdict": verdict}
+        finding.verdict = verdict
+        finding.save(update_fields=["verdict"])
+        record(job, kinds.VERDICT_REACHED, now=now, person=by, data=data)
+
+
+def verdict_of(finding: Finding) -> str:
+    """The verdict as it follows from the rows now."""
+    return judge_finding(finding, read_stations(finding.job), limits_of(finding.job.shop)).verdict.value
+
+
+def read_stations(job: Job) -> list[Station]:
+    """The stations in use that have been read at least once."""
+    return [each for each in job.stations.in_use().with_readings() if each.readings.all()]
+
+
+def judge_finding(finding: Finding, stations: Sequence[Station], limits: Limits) -> Judgement:
+    """The verdict on a finding from its own evidence and the latest readings of the stations at its place."""
+    return judge(_measured(finding, stations, limits), limits, units=finding.job.shop.units)
+
+
+def stations_at(finding: Finding, stations: Iterable[Station]) -> list[Station]:
+    """The stations that lie in the finding's place, or a hand's width from it."""
+    return [each for each in stations if finding.place.holds(each.face, each.left_mm, each.top_mm)]
+
+
+def remaining_of(finding: Finding) -> str:
+    """What is left of a framing member once the soft wood is gone, in words; empty where nothing is known of it."""
+    depth_mm, thickness_mm = finding.probe_depth_mm, finding.member_thickness_mm
+    if finding.member not in STRUCTURAL or not depth_mm or not thickness_mm:
+        return ""
+    return remaining_in_words(thickness_mm, depth_mm, units=finding.job.shop.units)
+
+
+def check_probe(evidence: Evidence) -> None:
+    """Raises JobError if the probe went deeper than the member is thick."""
+    depth, thickness = evidence.probe_depth_mm, evidence.member_thickness_mm
+    if depth is not None and thickness is not None and depth > thickness:
+        raise JobError("The probe cannot go deeper than the member is thick. Check both lengths.")
+
+
+def _measured(finding: Finding, stations: Sequence[Station], limits: Limits) -> MeasuredEvidence:
+    """The evidence as it stands now: newer readings at the place come before the meter value on the finding.
+
+    What was probed and tapped while the wood was wet counts for nothing once it is dry, for wet wood
+    gives way that may be hard again; unless it was gone already, which no drying mends.
+    """
+    latest = [each.readings.all()[len(each.readings.all()) - 1] for each in stations_at(finding, stations)]
+    newer = [each for each in latest if each.round.taken_at >= (finding.evidence_at or finding.posted_at)]
+    given: dict[str, Any] = {
+        "kind": finding.kind,
+        "member": finding.member,
+        "member_thickness_mm": finding.member_thickness_mm,
+        "moisture_pct": finding.moisture_pct,
+        "is_wet": finding.is_wet,
+        "probe_depth_mm": finding.probe_depth_mm,
+        "tap_sound": finding.tap_sound,
+        "look": finding.look,
+    }
+    noted = MeasuredEvidence(**given)
+    if not newer:
+        return noted
+    now_measured = replace(noted, **_from_stations(newer))
+    limit_pct = close_in_limit_pct(noted, limits)
+    was_wet = noted.is_wet or (noted.moisture_pct or 0.0) > limit_pct
+    is_dry = not now_measured.is_out_of_range_high and (now_measured.moisture_pct or 0.0) <= limit_pct
+    was_gone = judge(noted, limits, units=finding.job.shop.units).verdict == Verdict.ROTTED
+    if was_wet and is_dry and not was_gone:
+        return replace(now_measured, probe_depth_mm=None, tap_sound="")
+    return now_measured
+
+
+def _from_stations(latest: Sequence[Reading]) -> dict[str, Any]:
+    """The wettest of them speaks for the place."""
+    values = [moisture for each in latest if (moisture := moisture_of(each)) is not None]
+    too_dry = [METER_LOW_PCT for each in latest if each.range == Reading.Range.LOW]
+    return {
+        "moisture_pct": max(values + too_dry, default=None),
+        "is_out_of_range_high": any(each.range == Reading.Range.HIGH for each in latest),
+        "is_wet": None,
+    }
+
+
+def _locked(finding_id: int) -> Finding:
+    return Finding.objects.select_for_update(of=("self",)).select_related("job__shop", "job__coach").get(pk=finding_id)

@@ -1,0 +1,156 @@
+"""Marking stations, walking a round, logging equipment, setting the shop's limits."""
+
+import uuid
+from dataclasses import asdict
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST
+
+from jobs.body_plan import draw_plan
+from jobs.errors import JobError
+from jobs.forms import LimitsForm, PlacementForm, RoundForm, StationForm, new_key
+from jobs.models import Job, Placement, Station
+from jobs.services import moisture
+from jobs.services.drying import limits_of
+from jobs.views.access import manager_required, person_of
+from jobs.views.drying import draw_drying
+from jobs.views.jobs import act
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def station_mark(request: HttpRequest, job_id: int) -> HttpResponse:
+    """Mark a spot to be read again and again."""
+    person = person_of(request)
+    job = get_object_or_404(Job.objects.visible_to(person).with_coach(), pk=job_id)
+    form = StationForm(request.POST if request.method == "POST" else None, job=job, initial={"key": new_key()})
+    if request.method == "POST" and form.is_valid():
+        cleaned = form.cleaned_data
+        try:
+            station = moisture.mark_station(
+                job_id=job.pk,
+                key=cleaned["key"],
+                face=cleaned["face"],
+                left_mm=cleaned["left"],
+                top_mm=cleaned["top"],
+                layer=cleaned["layer"],
+                material=cleaned["material"],
+                note=cleaned["note"],
+                by=person,
+                now=timezone.now(),
+            )
+        except JobError as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            messages.success(request, f"This is station {station.number}. Write {station.number} on the spot.")
+            return redirect("jobs:station-mark" if "again" in request.POST else "jobs:drying-detail", job_id=job.pk)
+    stations = list(job.stations.in_use())
+    context = {"job": job, "shop": job.shop, "form": form, "plan": draw_plan(job.coach, [], stations)}
+    return render(request, "jobs/station_mark.html", context, status=422 if form.errors else 200)
+
+
+@require_POST
+def station_retire(request: HttpRequest, station_id: int) -> HttpResponse:
+    person = person_of(request)
+    station = get_object_or_404(Station.objects.visible_to(person), pk=station_id)
+    moisture.retire_station(station_id=station.pk, by=person, now=timezone.now())
+    messages.success(request, f"Station {station.number} is no longer read. Its readings are kept.")
+    return redirect("jobs:drying-detail", job_id=station.job_id)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def round_take(request: HttpRequest, job_id: int) -> HttpResponse:
+    """One walk round the stations. What is sent twice under one key is stored once."""
+    person = person_of(request)
+    job = get_object_or_404(Job.objects.visible_to(person).with_coach(), pk=job_id)
+    if request.method == "POST" and _is_stored(job, request.POST.get("key", "")):
+        messages.info(request, "This round was already stored.")
+        return redirect("jobs:drying-detail", job_id=job.pk)
+    form = RoundForm(
+        request.POST if request.method == "POST" else None,
+        job=job,
+        stations=list(job.stations.in_use().with_readings()),
+        now=timezone.now(),
+        initial={"key": new_key()},
+    )
+    if request.method == "POST" and form.is_valid() and _store_round(request, form, job):
+        return redirect("jobs:drying-detail", job_id=job.pk)
+    # By these the phone tells a round that it still keeps from one that has come through.
+    stored_keys = " ".join(str(key) for key in job.rounds.order_by("-pk").values_list("key", flat=True)[:20])
+    context = {"job": job, "shop": job.shop, "form": form, "rows": form.rows(), "stored_keys": stored_keys}
+    return render(request, "jobs/round_take.html", context, status=422 if form.errors else 200)
+
+
+@require_POST
+def equipment_place(request: HttpRequest, job_id: int) -> HttpResponse:
+    person = person_of(request)
+    job = get_object_or_404(Job.objects.visible_to(person), pk=job_id)
+    form = PlacementForm(request.POST)
+    if not form.is_valid():
+        return draw_drying(request, job_id, placement_form=form, status=422)
+    act(
+        request,
+        "Noted.",
+        lambda: moisture.place_equipment(job_id=job.pk, **form.cleaned_data, by=person, now=timezone.now()),
+    )
+    return redirect("jobs:drying-detail", job_id=job.pk)
+
+
+@require_POST
+def equipment_take_away(request: HttpRequest, placement_id: int) -> HttpResponse:
+    person = person_of(request)
+    placement = get_object_or_404(Placement.objects.visible_to(person), pk=placement_id)
+    moisture.take_equipment_away(placement_id=placement.pk, by=person, now=timezone.now())
+    messages.success(request, "Noted as taken away.")
+    return redirect("jobs:drying-detail", job_id=placement.job_id)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@manager_required
+def limits_edit(request: HttpRequest) -> HttpResponse:
+    """The shop's limits, each with its default and where that comes from."""
+    person = person_of(request)
+    if person.shop is None:
+        raise Http404
+    values = asdict(limits_of(person.shop))
+    form = LimitsForm(request.POST if request.method == "POST" else None, shop=person.shop, values=values)
+    if request.method == "POST" and form.is_valid():
+        try:
+            moisture.set_limits(shop=person.shop, values=form.values(), by=person, now=timezone.now())
+        except JobError as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            messages.success(request, "The limits are set. Drying and verdicts are worked out anew.")
+            return redirect("jobs:limits-edit")
+    return render(request, "jobs/limits_edit.html", {"form": form}, status=422 if form.errors else 200)
+
+
+def _is_stored(job: Job, key: str) -> bool:
+    try:
+        return job.rounds.filter(key=uuid.UUID(key)).exists()
+    except ValueError:
+        return False
+
+
+def _store_round(request: HttpRequest, form: RoundForm, job: Job) -> bool:
+    """Whether the round is stored; a refusal becomes the form's error."""
+    readings = form.readings()
+    try:
+        moisture.take_round(
+            job_id=job.pk,
+            key=form.cleaned_data["key"],
+            taken_at=form.cleaned_data["taken_at"],
+            air=form.air(),
+            cavity_air=form.cavity_air(),
+            readings=readings,
+            by=person_of(request),
+            now=timezone.now(),
+        )
+    except JobError as refusal:
+        form.add_error(None, str(refusal))
+        return False
+    count = len(readings)
+    messages.success(request, f"{count} reading{'' if count == 1 else 's'} stored. Drying is being worked out.")
+    return True
