@@ -1,7 +1,7 @@
 """The one bridge from rows to the planner: everything it must know about a shop, in a few queries."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from typing import Any
@@ -10,13 +10,15 @@ from zoneinfo import ZoneInfo
 from django.db.models import Max, Prefetch
 
 from estimates.calc.plan import HorizonTooShort, PlanJob, Problem, Schedule, Task, Worker, plan
+from estimates.drying import wait_duration
 from estimates.models import Offer
 from jobs.calc.workdays import ShopCalendar
-from jobs.models import Bay, Finding, Job, JournalEntry, Operation, Person, Shop
+from jobs.models import Bay, Finding, Job, JournalEntry, Operation, Person, Shop, Station
 from jobs.models.work import Phase
 from jobs.services.work import NewOperation
 
 HORIZON_DAYS = (120, 400, 1200)
+DurationOf = Callable[[Operation | NewOperation, Finding], timedelta]
 
 
 @dataclass(frozen=True)
@@ -40,6 +42,7 @@ class Snapshot:
     bays: list[Bay]
     workers: tuple[Worker, ...]
     pending: dict[int, list[Pending]] = field(default_factory=dict)
+    stations: dict[int, list[Station]] = field(default_factory=lambda: defaultdict(list))
 
     def schedule(self, *, without: Iterable[int] = (), adding: Pending | None = None) -> Schedule:
         """The plan without the pending work of some findings (primary keys), or with one more.
@@ -78,8 +81,17 @@ class Snapshot:
             bay=_bay_key(job.bay_id) if job.bay_id and not job.left_bay_at else None,
             is_in_bay=job.is_in_bay,
             bay_choices=tuple(_bay_key(bay.pk) for bay in self.bays if bay.longest_coach_mm >= job.coach.length_mm),
-            tasks=tuple(_job_tasks(job, pending)),
+            tasks=tuple(_job_tasks(job, pending, self._duration)),
         )
+
+    def _duration(self, operation: Operation | NewOperation, finding: Finding) -> timedelta:
+        """Standard hours; a drying wait takes what the stations at the finding's place say."""
+        standard = timedelta(hours=operation.hours)
+        if not operation.is_drying:
+            return standard
+        started_at = operation.started_at if isinstance(operation, Operation) else None
+        stations = self.stations[finding.job_id]
+        return wait_duration(finding, stations, standard=standard, started_at=started_at, now=self.now)
 
     def _opening(self, day: date) -> datetime:
         """The first open moment on or after a day."""
@@ -90,7 +102,7 @@ class Snapshot:
 def read_shop(shop: Shop, now: datetime) -> Snapshot:
     """Read all that the planner needs: a fixed number of queries whatever the number of jobs."""
     last = JournalEntry.objects.filter(job__shop=shop).aggregate(last=Max("pk"))["last"]
-    operations = Operation.objects.select_related("skill", "hold_point").prefetch_related("workers")
+    operations = Operation.objects.select_related("skill", "hold_point", "remedy__finding").prefetch_related("workers")
     jobs = (
         Job.objects.open()
         .filter(shop=shop)
@@ -107,6 +119,8 @@ def read_shop(shop: Shop, now: datetime) -> Snapshot:
         bays=list(shop.bays.order_by("position")),
         workers=tuple(_workers(shop)),
     )
+    for station in Station.objects.in_use().filter(job__in=snapshot.jobs).select_related("forecast"):
+        snapshot.stations[station.job_id].append(station)
     for pending in _open_questions(shop, now):
         snapshot.pending.setdefault(pending.finding.job_id, []).append(pending)
     return snapshot
@@ -172,7 +186,7 @@ def _begun(job: Job) -> Iterator[datetime]:
     return (operation.started_at for operation in job.operations.all() if operation.started_at)
 
 
-def _job_tasks(job: Job, pending: Sequence[Pending]) -> Iterator[Task]:
+def _job_tasks(job: Job, pending: Sequence[Pending], duration_of: DurationOf) -> Iterator[Task]:
     """The job's tasks: phase after phase, within a phase each remedy's own order, remedies side by side.
 
     A marker closes each phase, so that the chain of phases costs few edges. Nothing is closed in
@@ -180,13 +194,13 @@ def _job_tasks(job: Job, pending: Sequence[Pending]) -> Iterator[Task]:
     """
     chains: dict[int, dict[str, list[Task]]] = defaultdict(lambda: defaultdict(list))
     for operation in job.operations.all():
-        chains[operation.phase][f"remedy{operation.remedy_id}"].extend(_operation_tasks(operation))
+        chains[operation.phase][f"remedy{operation.remedy_id}"].extend(_operation_tasks(operation, duration_of))
     answers = []
     for each in pending:
         answer = _answer_task(each)
         answers.append(answer)
         for number, new in enumerate(each.operations, start=1):
-            chains[new.phase][f"new{each.finding.pk}"].extend(_new_tasks(each, number, new, answer.key))
+            chains[new.phase][f"new{each.finding.pk}"].extend(_new_tasks(each, number, new, answer.key, duration_of))
     yield from answers
     answer_keys = tuple(task.key for task in answers)
     marker: tuple[str, ...] = ()
@@ -211,12 +225,12 @@ def _linked(chain: Sequence[Task], first_after: tuple[str, ...]) -> Iterator[Tas
         before = (task.key,)
 
 
-def _operation_tasks(operation: Operation) -> Iterator[Task]:
+def _operation_tasks(operation: Operation, duration_of: DurationOf) -> Iterator[Task]:
     yield Task(
         key=f"operation{operation.pk}",
         words=operation.words,
         kind=operation.kind,
-        duration=timedelta(hours=operation.hours),
+        duration=duration_of(operation, operation.remedy.finding),
         crew=((operation.skill.name, operation.crew),) if operation.skill else (),
         in_one_shift=operation.is_in_one_shift,
         needs_bay=operation.needs_bay,
@@ -242,13 +256,15 @@ def _answer_task(pending: Pending) -> Task:
     )
 
 
-def _new_tasks(pending: Pending, number: int, new: NewOperation, answer_key: str) -> Iterator[Task]:
+def _new_tasks(
+    pending: Pending, number: int, new: NewOperation, answer_key: str, duration_of: DurationOf
+) -> Iterator[Task]:
     key = f"new{pending.finding.pk}-{number}"
     yield Task(
         key=key,
         words=new.words,
         kind=new.kind,
-        duration=timedelta(hours=new.hours),
+        duration=duration_of(new, pending.finding),
         crew=((new.skill.name, new.crew),) if new.skill else (),
         after=(answer_key,),
         in_one_shift=new.is_in_one_shift,

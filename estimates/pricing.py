@@ -9,6 +9,7 @@ from estimates.calc.takeoff import bead_length_ft, labour_hours, packs_needed, q
 from estimates.models import Rates, RecipeMaterial, RecipeOperation
 from estimates.models.catalogue import Basis
 from jobs.calc.faces import Place
+from jobs.calc.moisture.verdict import Verdict
 from jobs.models import Remedy
 from jobs.models.work import OperationKind, Phase
 from jobs.services.work import NewOperation
@@ -87,6 +88,7 @@ def _operation(step: RecipeOperation, place: Place) -> NewOperation:
         crew=step.crew,
         is_in_one_shift=step.is_in_one_shift,
         needs_bay=step.needs_bay,
+        is_drying=step.is_drying,
         hold_point=step.hold_point,
     )
 
@@ -107,6 +109,7 @@ def _own_operations(remedy: Remedy) -> tuple[NewOperation, ...]:
         kind=OperationKind.WAIT,
         hours=remedy.own_wait_hours,
         skill=None,
+        is_drying=remedy.finding.standing_verdict == Verdict.WAIT_FOR_DRY,
     )
     return (work, wait)
 

@@ -49,6 +49,7 @@ def on_owner_decided(entry: JournalEntry, run: Run) -> None:
     kinds.OPERATION_FINISHED,
     kinds.HOLD_POINT_PASSED,
     kinds.HOLD_POINT_FAILED,
+    kinds.DRYING_WORKED_OUT,
     estimate_kinds.SCOPE_SETTLED,
 )
 def replan(entry: JournalEntry, run: Run) -> None:

@@ -1,6 +1,7 @@
 """Why an expected date moved: the cause of a replan, from its journal entry."""
 
 from dataclasses import dataclass
+from typing import Any
 
 from estimates import kinds as estimate_kinds
 from estimates.models import DateChange
@@ -39,9 +40,19 @@ def _own_reason(entry: JournalEntry) -> Reason:
         return Reason(Cause.REWORK, f"Done again after “{data['words']}”: {data['note']}")
     if entry.kind in {kinds.OPERATION_STARTED, kinds.OPERATION_FINISHED}:
         return _operation_reason(Operation.objects.get(pk=data["operation"]))
+    if entry.kind == kinds.DRYING_WORKED_OUT:
+        return Reason(Cause.DRYING, _drying_words(data["stations"]))
     if entry.kind == kinds.COACH_ARRIVED:
         return Reason(Cause.ARRIVAL, "Coach's arrival")
     return Reason(Cause.WORK, "Shop's plan")
+
+
+def _drying_words(stations: list[dict[str, Any]]) -> str:
+    """What the latest readings say: which stations hold it up, or that they give the date."""
+    held = [str(each["station"]) for each in stations if each["outcome"] in {"near_equilibrium", "rising", "stalled"}]
+    if held:
+        return f"Drying: station{'' if len(held) == 1 else 's'} {', '.join(held)} not drying"
+    return "Drying, by the latest readings"
 
 
 def _finding_words(finding_id: int) -> str:

@@ -78,6 +78,7 @@ class RecipeOperation(models.Model):
     crew = models.PositiveSmallIntegerField(default=1)
     is_in_one_shift = models.BooleanField(default=False)
     needs_bay = models.BooleanField(default=True)
+    is_drying = models.BooleanField(default=False, help_text="A wait that ends when the wood is dry.")
     hold_point = models.CharField(max_length=160, blank=True)
 
     class Meta:
@@ -93,6 +94,7 @@ class RecipeOperation(models.Model):
                 condition=Q(kind="labour", skill__isnull=False) | Q(kind="wait", skill__isnull=True),
                 name="recipe_labour_names_skill",
             ),
+            models.CheckConstraint(condition=Q(is_drying=False) | Q(kind="wait"), name="recipe_only_waits_dry"),
             models.CheckConstraint(condition=Q(basis__in=Basis.values), name="recipe_operation_basis_known"),
         ]
 

@@ -9,10 +9,11 @@ from django.conf import settings
 from django.urls import reverse
 from pypdf import PdfReader
 
-from estimates.documents import check_static, render_revision
+from estimates.documents import render_revision
 from estimates.models import Revision
 from estimates.sheet import read_sheet
 from jobs.models import ApprovalRequest, Decision
+from jobs.papers import check_address
 from jobs.services.approvals import Answer, record_decision
 from shopfloor.demo.telling import drain
 from tests.factories import NOON, PersonFactory
@@ -187,7 +188,7 @@ class TestPaper:
     )
     def test_only_static_files_can_be_read_while_it_is_drawn(self, url):
         with pytest.raises(ValueError, match="static files only"):
-            check_static(url)
+            check_address(url)
 
     def test_the_style_sheets_can_be_read(self):
-        check_static(f"{(settings.BASE_DIR / 'static').as_uri()}/css/print.css")
+        check_address(f"{(settings.BASE_DIR / 'static').as_uri()}/css/print.css")

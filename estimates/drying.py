@@ -1,0 +1,32 @@
+"""How long a drying wait lasts: from the wood, as far as the stations at the finding's place tell."""
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+
+from jobs.models import Finding, Station, StationForecast
+from jobs.services.verdicts import stations_at
+
+# Looking and writing down, when the wood is dry already.
+SHORTEST = timedelta(minutes=15)
+DATED = {StationForecast.Outcome.DRY, StationForecast.Outcome.DATE}
+
+
+def wait_duration(
+    finding: Finding,
+    stations: Sequence[Station],
+    *,
+    standard: timedelta,
+    started_at: datetime | None,
+    now: datetime,
+) -> timedelta:
+    """The elapsed time of a drying wait, at even odds: until the last station at the finding's place is dry.
+
+    stations: of the finding's job, with their forecasts. started_at: when the wait began, None if it has not;
+    then the wood is taken to go on drying as it does now. The standard time holds where no station at the
+    place has been read, or one of them has no date because something must be done first.
+    """
+    forecasts = [each.forecast for each in stations_at(finding, stations) if hasattr(each, "forecast")]
+    if not forecasts or any(each.outcome not in DATED for each in forecasts):
+        return standard
+    dry_at = max(each.dry_even_at or now for each in forecasts)
+    return max(SHORTEST, max(dry_at, now) - (started_at or now))
