@@ -1,15 +1,16 @@
 """The one bridge from rows to the words: what the composed messages are told."""
 
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 from estimates.models import JobForecast, Offer
 from jobs.body_plan import place_words
-from jobs.models import ApprovalRequest, Decision, Finding, Job, Owner
+from jobs.models import ApprovalRequest, Decision, Finding, Job, Owner, Shop, StationForecast
 from updates.compose.facts import (
     BookingFacts,
     Common,
     DecisionFacts,
+    DryingFacts,
     FindingFacts,
     LeftFacts,
     OfferFacts,
@@ -17,6 +18,12 @@ from updates.compose.facts import (
     ReadyFacts,
 )
 from updates.compose.message import Message
+
+HELD = {
+    StationForecast.Outcome.RISING,
+    StationForecast.Outcome.STALLED,
+    StationForecast.Outcome.NEAR_EQUILIBRIUM,
+}
 
 
 def common_facts(job: Job, owner: Owner) -> Common:
@@ -107,6 +114,45 @@ def ready_facts(job: Job) -> ReadyFacts:
         total_usd=revision.total_usd,
         left=tuple(LeftFacts(each.kind, place_words(each), each.is_unsafe_to_leave) for each in left),
     )
+
+
+def drying_facts(stations: list[dict[str, Any]], shop: Shop) -> DryingFacts | None:
+    """From the journal entry of drying worked out; None while it says nothing to tell an owner."""
+    held = [each for each in stations if each["outcome"] in HELD]
+    drying = [each for each in stations if each["outcome"] == StationForecast.Outcome.DATE]
+    is_dry = all(each["outcome"] == StationForecast.Outcome.DRY for each in stations)
+    if not stations or not (held or drying or is_dry):
+        return None
+    wettest = max(stations, key=_wetness)
+    return DryingFacts(
+        state="held" if held else "drying" if drying else "dry",
+        spots=len(stations),
+        wettest_pct=wettest["mc_pct"],
+        limit_pct=wettest["limit_pct"],
+        even_on=None if held else _last_day(drying, "dry_even_at", shop),
+        safe_on=None if held else _last_day(drying, "dry_safe_at", shop),
+        held_by=held[0]["outcome"] if held else "",
+    )
+
+
+def slowest_station(stations: list[dict[str, Any]]) -> int:
+    """The number of the station whose chart tells the most: one that is held, else the last to be dry."""
+    return int(
+        max(stations, key=lambda each: (each["outcome"] in HELD, each["dry_even_at"] or "", _wetness(each)))["station"]
+    )
+
+
+def _wetness(station: dict[str, Any]) -> float:
+    """For ordering: beyond the meter's wet end comes last, beyond its dry end first."""
+    if station["mc_pct"] is None:
+        return float("inf") if station["range"] == "high" else 0.0
+    return float(station["mc_pct"]) - float(station["limit_pct"])
+
+
+def _last_day(stations: list[dict[str, Any]], name: str, shop: Shop) -> date | None:
+    """The day of the last of these moments on the shop's clock; None without one for each."""
+    moments = [datetime.fromisoformat(each[name]) for each in stations if each[name]]
+    return shop.local_date(max(moments)) if moments and len(moments) == len(stations) else None
 
 
 def expected_on(job: Job) -> date | None:

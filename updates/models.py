@@ -5,7 +5,7 @@ import uuid
 from django.db import models
 from django.db.models import F, Q
 
-from jobs.models import Job, JournalEntry, Owner
+from jobs.models import Job, JournalEntry, Owner, Station
 
 
 class Update(models.Model):
@@ -17,6 +17,7 @@ class Update(models.Model):
         DECIDED = "decided", "answer confirmed"
         PROMISE = "promise", "ready date"
         READY = "ready", "ready to collect"
+        DRYING = "drying", "how it dries"
 
     job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="updates")
     owner = models.ForeignKey(Owner, on_delete=models.PROTECT, related_name="updates")
@@ -24,6 +25,8 @@ class Update(models.Model):
     family = models.CharField(max_length=10, choices=Family)
     # The composed words; the owner's link is put in when the mail is sent and is never stored.
     message = models.JSONField()
+    # The station whose drying chart goes with the words, if any.
+    station = models.ForeignKey(Station, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
     # The mail's Message-ID: a repeat carries the same one, so that mailboxes can fold it.
     message_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     written_at = models.DateTimeField()
@@ -39,7 +42,8 @@ class Update(models.Model):
                 condition=Q(sent_at__isnull=True) | Q(failed_at__isnull=True), name="update_sent_or_failed"
             ),
             models.CheckConstraint(
-                condition=Q(family__in=["booked", "finding", "decided", "promise", "ready"]), name="update_family_known"
+                condition=Q(family__in=["booked", "finding", "decided", "promise", "ready", "drying"]),
+                name="update_family_known",
             ),
         ]
 

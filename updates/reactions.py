@@ -1,17 +1,19 @@
 """How updates answers the journal: words to the owner, and their hand-over."""
 
 from collections.abc import Callable
+from datetime import timedelta
 
 from estimates import kinds as estimate_kinds
 from jobs import kinds
 from jobs.calc.stage import Stage
 from jobs.journal import Run, reaction
-from jobs.models import ApprovalRequest, Decision, Job, JournalEntry, Owner
+from jobs.models import ApprovalRequest, Decision, Job, JournalEntry, Owner, Station
 from jobs.stages import stage_for
 from updates import kinds as update_kinds
 from updates.compose.booking import compose_booking
 from updates.compose.decision import compose_decision
-from updates.compose.facts import Common
+from updates.compose.drying import compose_drying
+from updates.compose.facts import Common, DryingFacts
 from updates.compose.finding import compose_finding
 from updates.compose.message import Message
 from updates.compose.promise import compose_promise
@@ -20,14 +22,18 @@ from updates.facts import (
     booking_facts,
     common_facts,
     decision_facts,
+    drying_facts,
     finding_facts,
     promise_facts,
     ready_facts,
+    slowest_station,
 )
 from updates.models import Update
 from updates.services import hand_over, write_updates
 
 Family = Update.Family
+# A safe date that moves by less is no reason to write again.
+WORTH_TELLING = timedelta(days=2)
 
 
 @reaction("ask the owner", kinds.OWNER_ASKED)
@@ -80,14 +86,44 @@ def on_work_done(entry: JournalEntry, run: Run) -> None:
         _tell(entry, Family.READY, run, lambda common: compose_ready(common, done))
 
 
+@reaction("tell the owner how it dries", kinds.DRYING_WORKED_OUT)
+def on_drying_worked_out(entry: JournalEntry, run: Run) -> None:
+    """Tell it when it is news: the first date, what holds it up, that it is dry, or a date that moved by days."""
+    with run.finish():
+        stations = entry.data["stations"]
+        dries = drying_facts(stations, entry.job.shop)
+        if dries is None or not _is_news(dries, entry.job):
+            return
+        station = entry.job.stations.get(number=slowest_station(stations))
+        _tell(entry, Family.DRYING, run, lambda common: compose_drying(common, dries), station=station)
+
+
+def _is_news(dries: DryingFacts, job: Job) -> bool:
+    """Measured against what the owner was told last; dry from the first reading on is no news."""
+    told = job.updates.filter(family=Family.DRYING).select_related("entry").order_by("-pk").first()
+    if told is None:
+        return dries.state != "dry"
+    before = drying_facts(told.entry.data["stations"], job.shop)
+    if before is None or before.state != dries.state:
+        return True
+    return bool(before.safe_on and dries.safe_on and abs(dries.safe_on - before.safe_on) >= WORTH_TELLING)
+
+
 @reaction("hand the message over", update_kinds.UPDATE_WRITTEN)
 def on_update_written(entry: JournalEntry, run: Run) -> None:
     update = Update.objects.select_related("owner", "job__shop", "job__coach").get(pk=entry.data["update"])
     hand_over(update, run)
 
 
-def _tell(entry: JournalEntry, family: str, run: Run, compose: Callable[[Common], Message]) -> None:
+def _tell(
+    entry: JournalEntry,
+    family: str,
+    run: Run,
+    compose: Callable[[Common], Message],
+    *,
+    station: Station | None = None,
+) -> None:
     """Write the message to each owner who may decide."""
     owners: list[Owner] = list(entry.job.deciders())
     messages = [(owner, compose(common_facts(entry.job, owner))) for owner in owners]
-    write_updates(entry, family, messages, now=run.now)
+    write_updates(entry, family, messages, station=station, now=run.now)

@@ -6,12 +6,15 @@ from datetime import datetime
 
 from django.db import transaction
 
+from jobs.charts.drying_data import chart_words
+from jobs.drying_pictures import chart_of, draw_chart
 from jobs.journal import Run, record
-from jobs.models import JournalEntry, Owner
+from jobs.models import JournalEntry, Owner, Station
+from jobs.services.drying import limit_for, limits_of
 from updates import kinds
 from updates.channels import PermanentFailure
 from updates.channels import email as email_channel
-from updates.compose.mail import render_mail
+from updates.compose.mail import Picture, render_mail
 from updates.compose.message import Message
 from updates.facts import common_facts, message_from_json
 from updates.links import make_link
@@ -19,7 +22,12 @@ from updates.models import Update
 
 
 def write_updates(
-    entry: JournalEntry, family: str, messages: Iterable[tuple[Owner, Message]], *, now: datetime
+    entry: JournalEntry,
+    family: str,
+    messages: Iterable[tuple[Owner, Message]],
+    *,
+    station: Station | None = None,
+    now: datetime,
 ) -> list[Update]:
     """Store a composed message for each owner, once an entry. Runs inside the caller's transaction.
 
@@ -31,7 +39,7 @@ def write_updates(
             entry=entry,
             family=family,
             owner=owner,
-            defaults={"job": entry.job, "message": asdict(message), "written_at": now},
+            defaults={"job": entry.job, "message": asdict(message), "station": station, "written_at": now},
         )
         if is_new:
             data = {"update": update.pk, "family": family, "owner": owner.pk, "subject": message.subject}
@@ -66,8 +74,12 @@ def hand_over(update: Update, run: Run) -> None:
 def _mail(update: Update, now: datetime) -> email_channel.Mail:
     with transaction.atomic():
         link_url = make_link(job=update.job, owner=update.owner, now=now)
+    picture = _picture(update.station, now) if update.station else None
     rendered = render_mail(
-        message_from_json(update.message), link_url=link_url, common=common_facts(update.job, update.owner)
+        message_from_json(update.message),
+        link_url=link_url,
+        common=common_facts(update.job, update.owner),
+        picture=picture,
     )
     shop = update.job.shop
     return email_channel.Mail(
@@ -78,4 +90,13 @@ def _mail(update: Update, now: datetime) -> email_channel.Mail:
         subject=rendered.subject,
         text=rendered.text,
         html=rendered.html,
+        picture=picture,
     )
+
+
+def _picture(station: Station, now: datetime) -> Picture:
+    """The station's drying chart as it stands when the mail goes out."""
+    full = Station.objects.with_readings().select_related("forecast", "job__shop").get(pk=station.pk)
+    limit_pct = limit_for(full, limits_of(full.job.shop))
+    words = chart_words(chart_of(full, limit_pct=limit_pct, now=now))
+    return Picture(png=draw_chart(full, "png", now=now), words=words)

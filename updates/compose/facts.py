@@ -99,3 +99,20 @@ class ReadyFacts:
 
     total_usd: Decimal
     left: tuple[LeftFacts, ...] = ()
+
+
+@dataclass(frozen=True)
+class DryingFacts:
+    """How a coach dries by the latest readings.
+
+    `state` is "drying", "held" or "dry"; `held_by` why it is held: "rising", "stalled" or "near_equilibrium".
+    `wettest_pct` is None where the wood is too wet for the meter. Moisture in % of dry mass.
+    """
+
+    state: str
+    spots: int
+    wettest_pct: float | None
+    limit_pct: float
+    even_on: date | None = None
+    safe_on: date | None = None
+    held_by: str = ""

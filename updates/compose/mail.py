@@ -9,6 +9,16 @@ from updates.compose.facts import Common
 from updates.compose.message import Message
 from updates.compose.words import one_line
 
+PICTURE_ID = "picture"
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A picture that goes with the words, and the words that stand for it."""
+
+    png: bytes
+    words: str
+
 
 @dataclass(frozen=True)
 class RenderedMail:
@@ -17,7 +27,7 @@ class RenderedMail:
     html: str
 
 
-def render_mail(message: Message, *, link_url: str, common: Common) -> RenderedMail:
+def render_mail(message: Message, *, link_url: str, common: Common, picture: Picture | None = None) -> RenderedMail:
     """Give a message the form of a mail; text and HTML say the same.
 
     Raises ValueError if link_url is not an absolute http or https address without white space.
@@ -28,6 +38,8 @@ def render_mail(message: Message, *, link_url: str, common: Common) -> RenderedM
     context = {
         "message": message,
         "link_url": link_url,
+        "picture": picture,
+        "picture_id": PICTURE_ID,
         "shop_name": one_line(common.shop_name),
         "shop_phone": one_line(common.shop_phone),
         "shop_email": one_line(common.shop_email),
