@@ -26,6 +26,8 @@ from jobs.calc.moisture.drying.response import (
 PARTICLES = 1200
 # A step is a tenth of the usual time lag, within these.
 STEP_MIN_H, STEP_MAX_H = 0.5, 4.0
+# A gap of months between readings is taken in longer ones, so that it cannot take minutes to compute.
+GAP_STEPS_MAX = 400
 # Kernel shrinkage when particles are drawn anew (Liu and West 2001): fixed traits keep mean and spread but get jitter.
 KEPT = 0.98
 # A meter value may be plain wrong (pins in a knot): tails of Student's t with this many degrees of freedom.
@@ -152,7 +154,7 @@ def _edges(readings: Sequence[MoistureReading], prior: RatePrior) -> tuple[Float
     edges = [readings[0].at_h]
     reading_at = {}
     for reading in readings[1:]:
-        count = max(1, int(np.ceil((reading.at_h - edges[-1]) / step_h(prior))))
+        count = min(max(1, int(np.ceil((reading.at_h - edges[-1]) / step_h(prior)))), GAP_STEPS_MAX)
         edges.extend(np.linspace(edges[-1], reading.at_h, count + 1)[1:].tolist())
         reading_at[len(edges) - 1] = reading
     return np.array(edges), reading_at

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from jobs.calc.moisture.drying.fit import WANDERINGS, Fit, Particles, advance, step_h, wander
+from jobs.calc.moisture.drying.fit import GAP_STEPS_MAX, WANDERINGS, Fit, Particles, advance, step_h, wander
 from jobs.calc.moisture.drying.inputs import RatePrior
 from jobs.calc.moisture.drying.response import AirLog, FloatArray, WoodSettings
 
@@ -88,7 +88,7 @@ def _edges(from_h: float, now_h: float, horizon_h: float, step: float) -> FloatA
         (now_h + horizon_h, FAR_STEP * step),
     ):
         start_h = float(pieces[-1][-1])
-        count = int(np.ceil((end_h - start_h) / length_h - 1e-9))
+        count = min(int(np.ceil((end_h - start_h) / length_h - 1e-9)), GAP_STEPS_MAX)
         if count > 0:
             pieces.append(np.linspace(start_h, end_h, count + 1)[1:])
     return np.concatenate(pieces)
