@@ -7,9 +7,8 @@ from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
 
-# What is accepted, and what the equation was fitted to (30 to 130 F, the printed table's rows).
+# What is accepted; the equation was fitted to less.
 TEMP_MIN_C, TEMP_MAX_C = -30.0, 80.0
-FITTED_MIN_C, FITTED_MAX_C = -1.1, 54.4
 RH_STEP_PCT = 0.5
 
 

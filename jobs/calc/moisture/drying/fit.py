@@ -14,7 +14,6 @@ from scipy.special import log_ndtr, ndtri
 
 from jobs.calc.moisture.drying.inputs import MoistureReading, RatePrior
 from jobs.calc.moisture.drying.response import (
-    MAX_EXPONENT,
     REFERENCE_MC_PCT,
     AirLog,
     AirSteps,
@@ -34,7 +33,9 @@ KEPT = 0.98
 TAIL_DEGREES = 5.0
 # How wet wood beyond the meter's upper end may be: a half-normal tail of so many points above it.
 BEYOND_METER_SD_PCT = 10.0
+# Equilibrium stays this far under fibre saturation, and the rate under e to this: what lies beyond is no wood.
 EQUILIBRIUM_MARGIN_PCT = 1.0
+MAX_LOG_RATE = 5.0
 
 # Rows of a particle's state. The first three do not change with time.
 LOG_RATE, OFFSET, WETNESS, WANDER, RATE_WANDER = range(5)
@@ -109,7 +110,7 @@ def advance(
     equilibrium = np.minimum(np.maximum(equilibrium, 0.0), saturation - EQUILIBRIUM_MARGIN_PCT)
     wetness = np.minimum(particles.mc_pct, saturation) - REFERENCE_MC_PCT
     exponent = state[LOG_RATE] + state[RATE_WANDER] + state[WETNESS] * wetness
-    rate = steps.warmth[index] * np.exp(np.minimum(exponent, MAX_EXPONENT))
+    rate = steps.warmth[index] * np.exp(np.minimum(exponent, MAX_LOG_RATE))
     particles.mc_pct = dried(particles.mc_pct, equilibrium, rate, span_h, saturation)
 
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from jobs.calc.moisture.drying.fit import GAP_STEPS_MAX, WANDERINGS, Fit, Particles, advance, step_h, wander
 from jobs.calc.moisture.drying.inputs import RatePrior
-from jobs.calc.moisture.drying.response import AirLog, FloatArray, WoodSettings
+from jobs.calc.moisture.drying.response import DAY_H, AirLog, FloatArray, WoodSettings
 
 # From here on steps are longer: what is not dry by then is slow.
 NEAR_H = 120.0
@@ -75,8 +75,8 @@ def look_ahead(
 
 def air_spread_pct(air: AirLog, now_h: float, settings: WoodSettings) -> float:
     """How far the equilibrium of coming days may stray from the last day's [points]."""
-    last = np.array([now_h - 24.0, *(now_h - 24.0 + 0.5 * (np.arange(48) + 1))])
-    swing_pct = float(air.steps(last, settings).equilibrium_pct.std())
+    half_hours = np.linspace(now_h - DAY_H, now_h, 49)
+    swing_pct = float(air.steps(half_hours, settings).equilibrium_pct.std())
     return max(settings.air_spread_min_pct, settings.air_spread_share * swing_pct)
 
 

@@ -23,7 +23,6 @@ PLANNING_PRIORS: Mapping[str, RatePrior] = MappingProxyType(
         "inner_panel": RatePrior(0.025, 0.7, _PLANNING),
         "framing": RatePrior(0.012, 0.7, _PLANNING),
         "floor": RatePrior(0.010, 0.7, _PLANNING),
-        "insulation": RatePrior(0.008, 0.9, _PLANNING),
     }
 )
 
