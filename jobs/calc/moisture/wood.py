@@ -20,10 +20,10 @@ def emc_pct(air_temp_c: float | FloatArray, rh_pct: float | FloatArray) -> float
     """Moisture content at which wood neither dries nor takes up water [% of oven-dry mass].
 
     air_temp_c: air temperature [C], -30 to 80. rh_pct: relative humidity [%], 0 to 100.
-    Floats, or arrays of one shape. Fitted for about -1 to 54 C (30 to 130 F) and up to 98 % RH: there within
-    0.1 point of the printed table. Outside it the equation is carried on, not refused, because logs of cold
-    shops and hot cavities must not stop a forecast; at 60 C it is about 0.4 points too high, and from 98 to
-    100 % RH it climbs to 26 to 30 %, near fibre saturation, where wood in real air is seldom in equilibrium.
+    Floats, or arrays of one shape. Checked from -1 to 54 C (30 to 130 F) and 5 to 90 % RH: there within 0.1 point
+    of the printed table. Outside it the equation is carried on, not refused, because the logs of cold shops, hot
+    cavities and soaked ones must not stop a forecast: at 60 C it is about 0.4 point too high, and from 95 to 100 %
+    RH it climbs from about 24 to 29 %, near fibre saturation, where wood is seldom in equilibrium with real air.
     It holds for solid wood of any species on average; panels, treated wood and wood that dries for the first
     time sit a point or two off.
 
