@@ -8,30 +8,30 @@ from zoneinfo import ZoneInfo
 from django.core.cache import cache
 
 from jobs.calc.faces import FACE_NAMES, unfold
+from jobs.calc.moisture.limits import Limits
 from jobs.calc.moisture.meter import MATERIALS
 from jobs.charts import drying as drying_chart
 from jobs.charts import drying_data, moisture_plan
 from jobs.charts.figure import Format
-from jobs.models import Job, Placement, Reading, Shop, Station
+from jobs.models import Job, Placement, Shop, Station
 from jobs.models.moisture import Layer
-from jobs.services.drying import METER_HIGH_PCT, METER_LOW_PCT, limit_for, limits_of, moisture_of
+from jobs.services.drying import limit_for, limits_of, moisture_or_end
 
 KEPT_SECONDS = 30 * 24 * 3600
-BEYOND_PCT = {Reading.Range.LOW.value: METER_LOW_PCT, Reading.Range.HIGH.value: METER_HIGH_PCT}
 
 
-def chart_of(station: Station, *, limit_pct: float, now: datetime) -> drying_data.DryingChart:
+def chart_of(station: Station, limits: Limits, *, now: datetime) -> drying_data.DryingChart:
     """What the station's chart shows; the station comes with readings and forecast, its job with placements."""
     forecast = getattr(station, "forecast", None)
     job = station.job
     return drying_data.DryingChart(
         station=station_words(station),
         readings=tuple(
-            drying_data.ReadingMark(each.round.taken_at, _shown_pct(each), each.range)  # type: ignore[arg-type]
+            drying_data.ReadingMark(each.round.taken_at, moisture_or_end(each, limits), each.range)  # type: ignore[arg-type]
             for each in station.readings.all()
         ),
         now=forecast.worked_out_at if forecast else now,
-        limit_pct=limit_pct,
+        limit_pct=limit_for(station, limits),
         time_zone=job.shop.time_zone,
         curve=tuple(
             drying_data.CurvePoint(datetime.fromisoformat(at), low, median, high)
@@ -50,8 +50,7 @@ def chart_of(station: Station, *, limit_pct: float, now: datetime) -> drying_dat
 
 def draw_chart(station: Station, fmt: Format, *, now: datetime) -> bytes:
     """The station's drying chart."""
-    limit_pct = limit_for(station, limits_of(station.job.shop))
-    chart = chart_of(station, limit_pct=limit_pct, now=now)
+    chart = chart_of(station, limits_of(station.job.shop), now=now)
     return _kept(f"chart-{fmt}", repr(chart), lambda: drying_chart.draw(chart, fmt))
 
 
@@ -67,7 +66,7 @@ def plan_of(job: Job, layer: str) -> moisture_plan.MoisturePlan:
             moisture_plan.PlanFace(FACE_NAMES[each.face], each.x_mm, each.y_mm, each.width_mm, each.height_mm)
             for each in unfold(length_mm=coach.length_mm, width_mm=coach.width_mm, height_mm=coach.height_mm)
         ),
-        stations=tuple(_plan_station(each) for each in stations),
+        stations=tuple(_plan_station(each, limits) for each in stations),
         limit_pct=min((limit_for(each, limits) for each in stations), default=limits.close_in_pct),
         taken_at_words=_moment_words(max(taken), job.shop) if taken else "not read yet",
     )
@@ -83,14 +82,14 @@ def station_words(station: Station) -> str:
     return f"Station {station.number}, {station.get_layer_display()}, {MATERIALS[station.material].name}"
 
 
-def _plan_station(station: Station) -> moisture_plan.PlanStation:
+def _plan_station(station: Station, limits: Limits) -> moisture_plan.PlanStation:
     readings = list(station.readings.all())
     return moisture_plan.PlanStation(
         number=station.number,
         face=FACE_NAMES[station.place_face],
         left_mm=station.left_mm,
         top_mm=station.top_mm,
-        mc_pct=_shown_pct(readings[-1]) if readings else None,
+        mc_pct=moisture_or_end(readings[-1], limits) if readings else None,
         kind=readings[-1].range if readings else "value",  # type: ignore[arg-type]
     )
 
@@ -98,11 +97,6 @@ def _plan_station(station: Station) -> moisture_plan.PlanStation:
 def _moment_words(at: datetime, shop: Shop) -> str:
     local = at.astimezone(ZoneInfo(shop.time_zone))
     return f"{local:%a, %b} {local.day}, {local.hour % 12 or 12}:{local:%M %p}"
-
-
-def _shown_pct(reading: Reading) -> float:
-    mc_pct = moisture_of(reading)
-    return BEYOND_PCT[reading.range] if mc_pct is None else mc_pct
 
 
 def _dries(placement: Placement, station: Station) -> bool:

@@ -9,6 +9,7 @@ import numpy as np
 from jobs.body_plan import spot_words
 from jobs.calc.moisture import mould, sizing
 from jobs.calc.moisture.air import dew_point_c, grains_per_lb
+from jobs.calc.moisture.limits import Limits
 from jobs.calc.moisture.meter import MATERIALS
 from jobs.calc.moisture.verdict import Verdict
 from jobs.calc.moisture.wood import emc_pct
@@ -19,6 +20,7 @@ from jobs.services.drying import corrected, limit_for, limits_of
 Outcome = StationForecast.Outcome
 UPPER_FACES = {"roof", "front", "rear", "road_side", "curb_side"}
 MM2_PER_M2 = 1e6
+STALE = timedelta(days=2)
 
 
 @dataclass(frozen=True)
@@ -42,6 +44,7 @@ class StationRow:
     readings: tuple[ReadingRow, ...]
     forecast: StationForecast | None
     is_stale: bool
+    is_due: bool
 
     @property
     def state(self) -> str:
@@ -89,6 +92,7 @@ class Advice:
 
 @dataclass(frozen=True)
 class DryingSheet:
+    limits: Limits
     stations: tuple[StationRow, ...]
     layers: tuple[tuple[str, str], ...]
     rounds: tuple[AirRow, ...]
@@ -124,6 +128,7 @@ def read_drying(job: Job, *, now: datetime) -> DryingSheet:
     has_date = bool(dated) and not troubled
     safe = [each.dry_safe_at for each in dated if each.dry_safe_at]
     return DryingSheet(
+        limits=limits,
         stations=rows,
         layers=tuple((layer.value, layer.label) for layer in Layer if any(each.layer == layer for each in stations)),
         rounds=tuple(_air_row(each) for each in reversed(rounds)),
@@ -139,14 +144,16 @@ def read_drying(job: Job, *, now: datetime) -> DryingSheet:
 
 def _station_row(station: Station, job: Job, limit_pct: float, now: datetime) -> StationRow:
     readings = list(station.readings.all())
+    forecast = getattr(station, "forecast", None)
     return StationRow(
         station=station,
         place=spot_words(station, job.coach),
         material=MATERIALS[station.material].name,
         limit_pct=limit_pct,
         readings=tuple(_reading_row(each) for each in reversed(readings)),
-        forecast=getattr(station, "forecast", None),
-        is_stale=bool(readings) and now - readings[-1].round.taken_at > timedelta(days=2),
+        forecast=forecast,
+        is_stale=bool(readings) and now - readings[-1].round.taken_at > STALE,
+        is_due=bool(forecast and forecast.dry_even_at and forecast.dry_even_at <= now),
     )
 
 

@@ -34,7 +34,7 @@ def render_drying_record(job: Job, *, now: datetime) -> bytes:
             (
                 row,
                 png_address(draw_chart(row.station, "png", now=now)),
-                chart_words(chart_of(row.station, limit_pct=row.limit_pct, now=now)),
+                chart_words(chart_of(row.station, sheet.limits, now=now)),
             )
             for row in read
         ],

@@ -41,7 +41,9 @@ def env_list(name: str, default: str) -> list[str]:
 
 DEMO = env_bool("DEMO", False)
 DEBUG = env_bool("DEBUG", False)
-VAR_DIR = Path(env_text("VAR_DIR", str(BASE_DIR / "var"))).absolute().absolute()
+VAR_DIR = Path(env_text("VAR_DIR", str(BASE_DIR / "var"))).absolute()
+# The chart library keeps its list of fonts there instead of in a home folder, which a container may lack.
+os.environ.setdefault("MPLCONFIGDIR", str(VAR_DIR / "matplotlib"))
 if DEMO:
     # Python's default mode would let other users of the machine read the demo's rows and mail.
     VAR_DIR.mkdir(parents=True, exist_ok=True, mode=0o700)

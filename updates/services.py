@@ -10,7 +10,7 @@ from jobs.charts.drying_data import chart_words
 from jobs.drying_pictures import chart_of, draw_chart
 from jobs.journal import Run, record
 from jobs.models import JournalEntry, Owner, Station
-from jobs.services.drying import limit_for, limits_of
+from jobs.services.drying import limits_of
 from updates import kinds
 from updates.channels import PermanentFailure
 from updates.channels import email as email_channel
@@ -97,6 +97,5 @@ def _mail(update: Update, now: datetime) -> email_channel.Mail:
 def _picture(station: Station, now: datetime) -> Picture:
     """The station's drying chart as it stands when the mail goes out."""
     full = Station.objects.with_readings().select_related("forecast", "job__shop").get(pk=station.pk)
-    limit_pct = limit_for(full, limits_of(full.job.shop))
-    words = chart_words(chart_of(full, limit_pct=limit_pct, now=now))
+    words = chart_words(chart_of(full, limits_of(full.job.shop), now=now))
     return Picture(png=draw_chart(full, "png", now=now), words=words)

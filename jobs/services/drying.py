@@ -24,9 +24,6 @@ from jobs.journal import record
 from jobs.models import Job, Reading, ReadingRound, Shop, Station, StationForecast
 
 Outcome = StationForecast.Outcome
-# What "beyond the meter" stands for: pin meters are reliable from about 7 % to fibre saturation, 30 % on average
-# (two meters' manuals; Wood Handbook ch. 14).
-METER_LOW_PCT, METER_HIGH_PCT = 7.0, 30.0
 # Fewer readings fit many rates; they would blur the shop's history.
 HISTORY_READINGS = 4
 
@@ -87,6 +84,12 @@ def moisture_of(reading: Reading) -> float | None:
     return None if reading.meter_pct is None else corrected(reading).mc_pct
 
 
+def moisture_or_end(reading: Reading, limits: Limits) -> float:
+    """The same; beyond an end of the meter's scale, that end [%]."""
+    ends = {Reading.Range.LOW.value: limits.meter_low_pct, Reading.Range.HIGH.value: limits.meter_high_pct}
+    return ends[reading.range] if reading.meter_pct is None else corrected(reading).mc_pct
+
+
 def corrected(reading: Reading) -> CorrectedReading:
     """A value of the meter, corrected, and in words how. The wood is taken to be as warm as the air around it."""
     return corrected_mc(reading.meter_pct or 0.0, reading.station.material, reading.round.drying_air[0])
@@ -98,7 +101,7 @@ def _work_out(
     readings = list(station.readings.all())
     limit_pct = limit_for(station, limits)
     forecast = forecast_drying(
-        [_moisture_reading(each, origin) for each in readings],
+        [_moisture_reading(each, limits, origin) for each in readings],
         air,
         now_h=max(_hours(now, origin), _hours(readings[-1].round.taken_at, origin)),
         limit_pct=limit_pct,
@@ -108,13 +111,9 @@ def _work_out(
     return WorkedOut(station, readings[-1].round, forecast, origin, prior.origin, limit_pct)
 
 
-def _moisture_reading(reading: Reading, origin: datetime) -> MoistureReading:
+def _moisture_reading(reading: Reading, limits: Limits, origin: datetime) -> MoistureReading:
     at_h = _hours(reading.round.taken_at, origin)
-    if reading.range == Reading.Range.LOW:
-        return MoistureReading(at_h, METER_LOW_PCT, "low")
-    if reading.range == Reading.Range.HIGH:
-        return MoistureReading(at_h, METER_HIGH_PCT, "high")
-    return MoistureReading(at_h, corrected(reading).mc_pct, "value")
+    return MoistureReading(at_h, moisture_or_end(reading, limits), reading.range)  # type: ignore[arg-type]
 
 
 def _priors(job: Job, stations: Sequence[Station]) -> dict[int, RatePrior]:

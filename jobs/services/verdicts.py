@@ -17,7 +17,7 @@ from jobs.calc.moisture.weighing import close_in_limit_pct
 from jobs.errors import JobError
 from jobs.journal import record
 from jobs.models import Finding, Job, Person, Reading, Station
-from jobs.services.drying import METER_LOW_PCT, limits_of, moisture_of
+from jobs.services.drying import limits_of, moisture_or_end
 
 
 @dataclass(frozen=True)
@@ -151,7 +151,7 @@ def _measured(finding: Finding, stations: Sequence[Station], limits: Limits) -> 
     noted = MeasuredEvidence(**given)
     if not newer:
         return noted
-    now_measured = replace(noted, **_from_stations(newer))
+    now_measured = replace(noted, **_from_stations(newer, limits))
     limit_pct = close_in_limit_pct(noted, limits)
     was_wet = noted.is_wet or (noted.moisture_pct or 0.0) > limit_pct
     is_dry = not now_measured.is_out_of_range_high and (now_measured.moisture_pct or 0.0) <= limit_pct
@@ -161,12 +161,10 @@ def _measured(finding: Finding, stations: Sequence[Station], limits: Limits) -> 
     return now_measured
 
 
-def _from_stations(latest: Sequence[Reading]) -> dict[str, Any]:
+def _from_stations(latest: Sequence[Reading], limits: Limits) -> dict[str, Any]:
     """The wettest of them speaks for the place."""
-    values = [moisture for each in latest if (moisture := moisture_of(each)) is not None]
-    too_dry = [METER_LOW_PCT for each in latest if each.range == Reading.Range.LOW]
     return {
-        "moisture_pct": max(values + too_dry, default=None),
+        "moisture_pct": max(moisture_or_end(each, limits) for each in latest),
         "is_out_of_range_high": any(each.range == Reading.Range.HIGH for each in latest),
         "is_wet": None,
     }

@@ -1,7 +1,5 @@
 """The drying page of a job, and its pictures."""
 
-from datetime import datetime
-
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
@@ -12,7 +10,7 @@ from django.views.decorators.vary import vary_on_headers
 from jobs.charts.drying_data import chart_words
 from jobs.charts.moisture_plan import plan_words
 from jobs.drying_pictures import chart_of, draw_chart, draw_plan_picture, plan_of
-from jobs.drying_sheet import StationRow, read_drying
+from jobs.drying_sheet import read_drying
 from jobs.forms import PlacementForm, new_key
 from jobs.models import Job, Station
 from jobs.models.moisture import Layer
@@ -78,9 +76,7 @@ def draw_drying(
         "job": job,
         "shop": job.shop,
         "sheet": sheet,
-        "charts": [
-            (row, chart_words(chart_of(row.station, limit_pct=row.limit_pct, now=now))) for row in sheet.stations
-        ],
+        "charts": [(row, chart_words(chart_of(row.station, sheet.limits, now=now))) for row in sheet.stations],
         "plans": [(layer, words, plan_words(plan_of(job, layer))) for layer, words in sheet.layers],
         "placement_form": placement_form or PlacementForm(initial={"key": new_key()}),
         "is_at_shop": job.arrived_at is not None and job.collected_at is None,
@@ -88,10 +84,6 @@ def draw_drying(
     if wants_partial(request):
         return render(request, "jobs/_drying_state.html", context)
     return render(request, "jobs/drying_detail.html", context, status=status)
-
-
-def _chart_words(row: StationRow, now: datetime) -> str:
-    return chart_words(chart_of(row.station, limit_pct=row.limit_pct, now=now))
 
 
 def _send(picture: bytes, form: str) -> HttpResponse:

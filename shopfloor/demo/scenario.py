@@ -25,17 +25,37 @@ from shopfloor.demo.telling import (
     FOOT,
     ZONE,
     Demo,
+    Spot,
     answer,
     arrive,
     book,
     do_work,
     find,
     make_coach,
+    mark,
     place,
+    read,
+    set_up,
     sign_off,
 )
 
 PASSWORD = "copper-rivet-larch"  # noqa: S105 - the demo's own, printed when it starts
+
+
+WALL_SPOTS = (
+    Spot(Face.CURB_SIDE, 15.0, 7.2, "framing", "spruce_sitka", 27.5, 9.0, 0.0068, "sill, left of the window"),
+    Spot(Face.CURB_SIDE, 17.5, 7.4, "framing", "spruce_sitka", 31.0, 9.0, 0.0066, "sill, below the window"),
+    Spot(Face.CURB_SIDE, 17.5, 5.0, "framing", "spruce_sitka", 24.0, 9.0, 0.0090, "stud, halfway up"),
+    Spot(Face.CURB_SIDE, 20.5, 7.0, "framing", "spruce_sitka", 25.0, 9.0, 0.0085, "sill, right of the window"),
+    Spot(Face.CURB_SIDE, 16.5, 6.0, "inner_panel", "plywood", 22.0, 8.0, 0.0140, "back of the wall panel"),
+    Spot(Face.CURB_SIDE, 24.0, 6.0, "framing", "spruce_sitka", 11.5, 9.0, 0.0100, "never wet: to compare with"),
+)
+# Water still comes in at the first; the second is shut in behind the cap.
+HEADER_SPOTS = (
+    Spot(Face.FRONT, 1.5, 0.3, "framing", "hemlock_western", 24.0, 39.0, 0.0120, "header, road side"),
+    Spot(Face.FRONT, 4.0, 0.3, "framing", "hemlock_western", 30.5, 9.0, 0.0060, "header, middle"),
+    Spot(Face.FRONT, 6.5, 1.5, "framing", "hemlock_western", 43.0, 9.0, 0.0050, "stud, curb side"),
+)
 
 
 def load(now: datetime) -> Demo:
@@ -120,6 +140,15 @@ def _waiting(demo: Demo) -> None:
         "Renew wet insulation",
         evidence=Evidence(is_wet=True, moisture_pct=31.0, look="stained"),
     )
+    mark(demo, "waiting", demo.at(1, 13, 40), HEADER_SPOTS, by="imani")
+    read(
+        demo,
+        "waiting",
+        [demo.at(1, 13, 50), demo.at(1, 16, 10), demo.at(0, 7, 30), demo.at(0, 9)],
+        HEADER_SPOTS,
+        air_c_rh=[(19.0, 58.0), (20.0, 55.0), (18.0, 60.0)],
+        by="imani",
+    )
     answer(demo, "waiting", demo.at(1, 15, 30), is_approved=True)
     find(
         demo,
@@ -129,7 +158,15 @@ def _waiting(demo: Demo) -> None:
         place(Face.FRONT, 0.5, 0, 7, 0.5),
         "Header is gone from the road side to the middle. Screwdriver goes in to the handle.",
         "Cut out and splice framing",
-        evidence=Evidence(is_wet=True, moisture_pct=34.0, probe_depth_mm=28.0, tap_sound="crunchy"),
+        evidence=Evidence(
+            is_wet=True,
+            moisture_pct=34.0,
+            probe_depth_mm=28.0,
+            tap_sound="crunchy",
+            member="wall_framing",
+            member_thickness_mm=38.1,
+            is_near_mains=True,
+        ),
         photos=3,
         is_unsafe_to_leave=True,
     )
@@ -174,6 +211,24 @@ def _drying(demo: Demo) -> None:
         findings.OwnRemedy("Set blowers and dry the open wall over the weekend", 1.0, skill, wait_hours=hours),
         evidence=Evidence(is_wet=True, moisture_pct=27.0, probe_depth_mm=3.0, tap_sound="solid", look="stained"),
         by="petra",
+    )
+    mark(demo, "drying", demo.at(3, 10, 20), WALL_SPOTS)
+    set_up(demo, "drying", demo.at(3, 11), "blower", 2, Face.CURB_SIDE, "along the sill, blowing to the rear")
+    set_up(demo, "drying", demo.at(3, 11, 5), "dehumidifier", 1, Face.CURB_SIDE, "in the dinette, drained outside")
+    read(
+        demo,
+        "drying",
+        [
+            demo.at(3, 10, 40),
+            demo.at(3, 16),
+            demo.at(2, 7, 40),
+            demo.at(2, 16),
+            demo.at(1, 7, 45),
+            demo.at(1, 15, 40),
+            demo.at(0, 7, 40),
+        ],
+        WALL_SPOTS,
+        air_c_rh=[(22.0, 46.0), (24.0, 41.0), (20.0, 44.0), (24.5, 38.0)],
     )
     answer(demo, "drying", demo.at(2, 12), is_approved=True)
     do_work(demo, "drying", begin - timedelta(minutes=70), begin - timedelta(minutes=10), by="petra")

@@ -1,8 +1,9 @@
 """How the demo is told: a clock that goes through past days, and what can happen on them."""
 
 import itertools
+import math
 import uuid
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -26,12 +27,14 @@ from jobs.models import (
     Shop,
     StandardRemedy,
 )
-from jobs.services import approvals, booking, findings, work
+from jobs.services import approvals, booking, findings, moisture, work
 from jobs.services.verdicts import Evidence
 from shopfloor.demo.drawing import draw_photo
 
 ZONE = "America/Chicago"
 FOOT = 304.8
+# Where the demo's meter stops.
+METER_END_PCT = 40.0
 
 
 @dataclass
@@ -68,6 +71,27 @@ class Demo:
             replan_for_time(work_out_plan(read_shop(self.shop, moment)), now=moment)
             act(moment)
             drain(moment)
+
+
+@dataclass(frozen=True)
+class Spot:
+    """A station of the demo and how it dries: from wet_pct toward rest_pct [%], a share an hour."""
+
+    face: Face
+    left_ft: float
+    top_ft: float
+    layer: str
+    material: str
+    wet_pct: float
+    rest_pct: float
+    share_per_h: float
+    note: str = ""
+
+    def shows(self, hours: float) -> float:
+        """The meter value after some hours, with a meter's half point either way."""
+        wiggle = 0.5 * math.sin(2.4 * hours + 7.0 * self.left_ft)
+        dried = (self.wet_pct - self.rest_pct) * math.exp(-self.share_per_h * hours)
+        return round(self.rest_pct + dried + wiggle, 1)
 
 
 def drain(now: datetime) -> None:
@@ -235,6 +259,88 @@ def sign_off(demo: Demo, key: str, moment: datetime, *, note: str = "", redo_hou
             work.pass_hold_point(hold_point_id=hold_point.pk, note=note, by=demo.people["wren"], now=now)
 
     demo.plan_event(moment, check)
+
+
+def mark(demo: Demo, key: str, moment: datetime, spots: Sequence[Spot], *, by: str = "petra") -> None:
+    """Mark stations, in the order given."""
+
+    def mark_now(now: datetime) -> None:
+        for spot in spots:
+            moisture.mark_station(
+                job_id=demo.jobs[key].pk,
+                key=uuid.uuid4(),
+                face=spot.face,
+                left_mm=spot.left_ft * FOOT,
+                top_mm=spot.top_ft * FOOT,
+                layer=spot.layer,
+                material=spot.material,
+                note=spot.note,
+                by=demo.people[by],
+                now=now,
+            )
+
+    demo.plan_event(moment, mark_now)
+
+
+def read(
+    demo: Demo,
+    key: str,
+    moments: Sequence[datetime],
+    spots: Sequence[Spot],
+    *,
+    air_c_rh: Sequence[tuple[float, float]],
+    by: str = "petra",
+) -> None:
+    """Walk a round at each of these moments; what the meter shows follows from each spot's own drying."""
+    begin = moments[0]
+    air = itertools.cycle(air_c_rh)
+
+    def read_at(moment: datetime, temp_c: float, rh_pct: float) -> None:
+        def read_now(now: datetime) -> None:
+            stations = demo.jobs[key].stations.in_use().order_by("number")
+            shown = [spot.shows((now - begin) / timedelta(hours=1)) for spot in spots]
+            moisture.take_round(
+                job_id=demo.jobs[key].pk,
+                key=uuid.uuid4(),
+                taken_at=now,
+                air=moisture.Air(temp_c, rh_pct),
+                cavity_air=moisture.Air(temp_c - 2.0, min(rh_pct + 9.0, 98.0)),
+                readings=[
+                    moisture.NewReading(station.pk, "high")
+                    if value > METER_END_PCT
+                    else moisture.NewReading(station.pk, "value", value)
+                    for station, value in zip(stations, shown, strict=True)
+                ],
+                by=demo.people[by],
+                now=now,
+            )
+
+        demo.plan_event(moment, read_now)
+
+    last: datetime | None = None
+    for moment in moments:
+        # On a closed day "today" is the last workday, so a round of this morning would come before yesterday's.
+        if last is None or moment > last:
+            read_at(moment, *next(air))
+            last = moment
+
+
+def set_up(demo: Demo, key: str, moment: datetime, kind: str, count: int, face: Face, note: str) -> None:
+    """Place equipment."""
+
+    def place_now(now: datetime) -> None:
+        moisture.place_equipment(
+            job_id=demo.jobs[key].pk,
+            key=uuid.uuid4(),
+            kind=kind,
+            count=count,
+            face=face,
+            note=note,
+            by=demo.people["petra"],
+            now=now,
+        )
+
+    demo.plan_event(moment, place_now)
 
 
 def place(face: Face, left_ft: float, top_ft: float, width_ft: float, height_ft: float) -> Place:

@@ -27,13 +27,15 @@ function start() {
   let here = Math.max(wrong, 0);
   let target = null;
   restore();
+  // The pad is larger than any phone's own keys, which would only cover it.
+  form.querySelectorAll('input[inputmode="decimal"]').forEach((field) => (field.inputMode = "none"));
   find("steps").hidden = false;
 
   function show(step) {
     here = Math.min(Math.max(step, 0), steps.length - 1);
     steps.forEach((each, number) => (each.hidden = number !== here));
     pad.hidden = false;
-    target = steps[here].querySelector('input[name^="reading_"]') ?? steps[here].querySelector('input[inputmode="decimal"]');
+    target = steps[here].querySelector('input[name^="reading_"]') ?? steps[here].querySelector('input[inputmode="none"]');
     find("back").disabled = here === 0;
     find("next").hidden = here === steps.length - 1;
     find("send").hidden = here !== steps.length - 1;
@@ -49,7 +51,7 @@ function start() {
     keep();
   }
 
-  form.addEventListener("focusin", (event) => event.target.matches('input[inputmode="decimal"]') && (target = event.target));
+  form.addEventListener("focusin", (event) => event.target.matches('input[inputmode="none"]') && (target = event.target));
   form.addEventListener("input", keep);
   pad.addEventListener("click", (event) => press(event.target.closest("button")?.dataset.padKey ?? ""));
   find("back").addEventListener("click", () => show(here - 1));

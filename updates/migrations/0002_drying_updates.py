@@ -5,29 +5,43 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('jobs', '0004_guard_readings'),
-        ('updates', '0001_initial'),
+        ("jobs", "0004_guard_readings"),
+        ("updates", "0001_initial"),
     ]
 
     operations = [
         migrations.RemoveConstraint(
-            model_name='update',
-            name='update_family_known',
+            model_name="update",
+            name="update_family_known",
         ),
         migrations.AddField(
-            model_name='update',
-            name='station',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='jobs.station'),
+            model_name="update",
+            name="station",
+            field=models.ForeignKey(
+                blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="jobs.station"
+            ),
         ),
         migrations.AlterField(
-            model_name='update',
-            name='family',
-            field=models.CharField(choices=[('booked', 'booking confirmed'), ('finding', 'finding, asks for an answer'), ('decided', 'answer confirmed'), ('promise', 'ready date'), ('ready', 'ready to collect'), ('drying', 'how it dries')], max_length=10),
+            model_name="update",
+            name="family",
+            field=models.CharField(
+                choices=[
+                    ("booked", "booking confirmed"),
+                    ("finding", "finding, asks for an answer"),
+                    ("decided", "answer confirmed"),
+                    ("promise", "ready date"),
+                    ("ready", "ready to collect"),
+                    ("drying", "how it dries"),
+                ],
+                max_length=10,
+            ),
         ),
         migrations.AddConstraint(
-            model_name='update',
-            constraint=models.CheckConstraint(condition=models.Q(('family__in', ['booked', 'finding', 'decided', 'promise', 'ready', 'drying'])), name='update_family_known'),
+            model_name="update",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("family__in", ["booked", "finding", "decided", "promise", "ready", "drying"])),
+                name="update_family_known",
+            ),
         ),
     ]

@@ -56,6 +56,25 @@ LIMITS: tuple[Limit, ...] = (
         highest=25.4,
         origin="Common practice, no source: 3/8 in (9.5 mm).",
     ),
+    Limit(
+        key="meter_low_pct",
+        name="Dry end of your meter",
+        default=7.0,
+        unit="pct",
+        lowest=1.0,
+        highest=12.0,
+        origin="Pin meters are reliable from about 7 % (two meters' manuals). Yours may say otherwise.",
+    ),
+    Limit(
+        key="meter_high_pct",
+        name="Wet end of your meter",
+        default=40.0,
+        unit="pct",
+        lowest=25.0,
+        highest=120.0,
+        origin="Common practice, no source: many scales end at 40 %. See the manual of yours. "
+        "Above fibre saturation, about 30 %, a pin meter shows the order of wetness only.",
+    ),
 )
 _DEFAULT = {limit.key: limit.default for limit in LIMITS}
 
@@ -71,6 +90,8 @@ class Limits:
     panel_close_in_pct: float = _DEFAULT["panel_close_in_pct"]
     soft_from_mm: float = _DEFAULT["soft_from_mm"]
     replace_beyond_mm: float = _DEFAULT["replace_beyond_mm"]
+    meter_low_pct: float = _DEFAULT["meter_low_pct"]
+    meter_high_pct: float = _DEFAULT["meter_high_pct"]
 
     def __post_init__(self) -> None:
         for limit in LIMITS:

@@ -368,3 +368,11 @@ def test_a_scattered_history_stays_wide():
 def test_a_history_with_an_impossible_rate_is_refused():
     with pytest.raises(ValueError, match="rates_per_h must be"):
         prior_from_history([0.02, 0.0], FRAMING)
+
+
+def test_a_number_after_beyond_the_wet_end_is_no_rise():
+    series = [MoistureReading(0.0, 30.0, "high"), MoistureReading(24.0, 45.0)]
+
+    forecast = forecast_drying(series, SHOP_AIR, now_h=24.0, limit_pct=19.0, prior=FRAMING)
+
+    assert forecast.outcome != Outcome.RISING

@@ -114,8 +114,10 @@ def _is_rising(evidence: Evidence) -> bool:
     readings = evidence.readings
     if readings[-1].mc_pct <= evidence.air.wettest_pct + ABOVE_AIR_PCT:
         return False
-    trends = (trend(readings[-count:], evidence.settings) for count in range(2, min(LONGEST_RISE, len(readings)) + 1))
-    return any(line.slope_per_h > RISING_ERRORS * line.error_per_h for line in trends)
+    ends = (readings[-count:] for count in range(2, min(LONGEST_RISE, len(readings)) + 1))
+    # From "beyond the wet end" nothing rises: how wet it was is not known.
+    lines = (trend(end, evidence.settings) for end in ends if all(each.range != "high" for each in end[:-1]))
+    return any(line.slope_per_h > RISING_ERRORS * line.error_per_h for line in lines)
 
 
 def _has_stopped(evidence: Evidence) -> bool:
