@@ -1,5 +1,6 @@
 """Form fields for what people type at a bench: lengths, numbers, photos."""
 
+import uuid
 from typing import Any
 
 from django import forms
@@ -14,6 +15,23 @@ from jobs.models.moisture import AIR_TEMP_C
 
 HOURS_EXAMPLE = "Write hours as a number, such as 2.5."
 EXAMPLES = {Shop.Units.US: "6' 3 1/2\" or 75.5", Shop.Units.METRIC: "1.92 m or 1920"}
+
+
+class KeyField(forms.UUIDField):
+    """The mark of one form, so that what is sent twice is stored once; a damaged one is made anew with the page."""
+
+    widget = forms.HiddenInput
+
+    def __init__(self, **kwargs: Any) -> None:
+        words = "It was damaged on its way and has been mended. Please send it again."
+        super().__init__(label="This page", error_messages={"required": words, "invalid": words}, **kwargs)
+
+    def bound_data(self, data: Any, initial: Any) -> Any:
+        try:
+            self.clean(data)
+        except ValidationError:
+            return str(uuid.uuid4())
+        return data
 
 
 class LengthField(forms.CharField):

@@ -16,7 +16,7 @@ from jobs.calc.lengths import print_length
 from jobs.calc.moisture.limits import LIMITS, Limit
 from jobs.calc.moisture.meter import COMMON_MATERIALS, MATERIALS
 from jobs.errors import JobError
-from jobs.fields import LengthField, NumberField, TemperatureField
+from jobs.fields import KeyField, LengthField, NumberField, TemperatureField
 from jobs.models import Job, Placement, Reading, Shop, Station
 from jobs.models.finding import FACE_CHOICES
 from jobs.models.moisture import Layer
@@ -31,7 +31,7 @@ MOST_PCT = 200
 class StationForm(forms.Form):
     """A spot on the coach, and what it is made of."""
 
-    key = forms.UUIDField(widget=forms.HiddenInput)
+    key = KeyField()
     face = forms.ChoiceField(
         label="Which face?",
         choices=[("", "Choose"), *FACE_CHOICES],
@@ -87,7 +87,7 @@ class StationRow:
 class RoundForm(forms.Form):
     """A round: the air once, then one value a station. A station left empty is skipped."""
 
-    key = forms.UUIDField(widget=forms.HiddenInput)
+    key = KeyField()
     taken_at = forms.CharField(
         label="Read at",
         widget=forms.DateTimeInput(attrs={"type": "datetime-local"}),
@@ -197,7 +197,7 @@ class RoundForm(forms.Form):
 class PlacementForm(forms.Form):
     """Equipment put to work."""
 
-    key = forms.UUIDField(widget=forms.HiddenInput)
+    key = KeyField()
     kind = forms.ChoiceField(label="What", choices=Placement.Kind.choices)
     count = forms.IntegerField(
         label="How many",
