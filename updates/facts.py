@@ -6,6 +6,7 @@ from typing import Any
 from estimates.models import JobForecast, Offer
 from jobs.body_plan import place_words
 from jobs.models import ApprovalRequest, Decision, Finding, Job, Owner, Shop, StationForecast
+from jobs.services.drying import limits_of
 from updates.compose.facts import (
     BookingFacts,
     Common,
@@ -19,6 +20,8 @@ from updates.compose.facts import (
 )
 from updates.compose.message import Message
 
+# After one reading a date rests on an assumed pace: no date for an owner yet.
+PACED_READINGS = 2
 HELD = {
     StationForecast.Outcome.RISING,
     StationForecast.Outcome.STALLED,
@@ -57,6 +60,8 @@ def finding_facts(request: ApprovalRequest) -> tuple[FindingFacts, OfferFacts]:
             look=finding.look or None,
             is_wet=finding.is_wet,
             units=finding.job.shop.units,
+            limit_pct=limits_of(finding.job.shop).close_in_pct,
+            verdict=finding.standing_verdict.value,
         ),
         OfferFacts(
             total_usd=offer.total_usd,
@@ -121,7 +126,8 @@ def drying_facts(stations: list[dict[str, Any]], shop: Shop) -> DryingFacts | No
     held = [each for each in stations if each["outcome"] in HELD]
     drying = [each for each in stations if each["outcome"] == StationForecast.Outcome.DATE]
     is_dry = all(each["outcome"] == StationForecast.Outcome.DRY for each in stations)
-    if not stations or not (held or drying or is_dry):
+    is_paced = all(each["readings"] >= PACED_READINGS for each in drying)
+    if not stations or not (held or is_dry or (drying and is_paced)):
         return None
     wettest = max(stations, key=_wetness)
     return DryingFacts(

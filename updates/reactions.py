@@ -32,8 +32,7 @@ from updates.models import Update
 from updates.services import hand_over, write_updates
 
 Family = Update.Family
-# A safe date that moves by less is no reason to write again.
-WORTH_TELLING = timedelta(days=2)
+A_DAY = timedelta(days=1)
 
 
 @reaction("ask the owner", kinds.OWNER_ASKED)
@@ -99,14 +98,19 @@ def on_drying_worked_out(entry: JournalEntry, run: Run) -> None:
 
 
 def _is_news(dries: DryingFacts, job: Job) -> bool:
-    """Measured against what the owner was told last; dry from the first reading on is no news."""
+    """Measured against what the owner was told last; dry from the first reading on is no news.
+
+    A date is news when it lies outside the span that was told: later than the day to count on, or all of it sooner.
+    """
     told = job.updates.filter(family=Family.DRYING).select_related("entry").order_by("-pk").first()
     if told is None:
         return dries.state != "dry"
     before = drying_facts(told.entry.data["stations"], job.shop)
     if before is None or before.state != dries.state:
         return True
-    return bool(before.safe_on and dries.safe_on and abs(dries.safe_on - before.safe_on) >= WORTH_TELLING)
+    if not (before.even_on and before.safe_on and dries.safe_on):
+        return False
+    return dries.safe_on > before.safe_on + A_DAY or dries.safe_on < before.even_on
 
 
 @reaction("hand the message over", update_kinds.UPDATE_WRITTEN)

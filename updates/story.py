@@ -9,6 +9,7 @@ from django.db.models import Prefetch
 from estimates.models import JobForecast, Offer, Revision
 from jobs.body_plan import place_words
 from jobs.models import ApprovalRequest, Decision, Finding, Job, Photo
+from updates.compose.evidence import VERDICT_WORDS
 from updates.compose.kinds import KIND_WORDS, meaning_of
 
 
@@ -20,6 +21,7 @@ class StoryFinding:
     title: str
     place: str
     meaning: str
+    verdict: str
     seen: str
     remedy: str
     found_at: datetime
@@ -74,6 +76,7 @@ def _story_finding(job: Job, finding: Finding) -> StoryFinding:
         title=KIND_WORDS[finding.kind],
         place=place_words(finding),
         meaning=meaning_of(finding.kind),
+        verdict=VERDICT_WORDS[finding.standing_verdict],
         seen=finding.seen,
         remedy=remedy.words if remedy else "",
         found_at=finding.posted_at,

@@ -106,7 +106,7 @@ def _work_out(
         now_h=max(_hours(now, origin), _hours(readings[-1].round.taken_at, origin)),
         limit_pct=limit_pct,
         prior=prior,
-        seed=station.pk,
+        seed=station.number,
     )
     return WorkedOut(station, readings[-1].round, forecast, origin, prior.origin, limit_pct)
 
@@ -166,9 +166,11 @@ def _fields(each: WorkedOut, now: datetime) -> dict[str, Any]:
 
 def _entry_row(each: WorkedOut) -> dict[str, Any]:
     even_at, safe_at = (_at(hours, each.origin) for hours in (each.forecast.dry_even_h, each.forecast.dry_safe_h))
-    latest = list(each.station.readings.all())[-1]
+    readings = list(each.station.readings.all())
+    latest = readings[-1]
     return {
         "station": each.station.number,
+        "readings": len(readings),
         "outcome": each.forecast.outcome.value,
         "range": latest.range,
         "mc_pct": moisture_of(latest),

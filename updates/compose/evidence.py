@@ -5,9 +5,6 @@ from collections.abc import Iterator
 from updates.compose.facts import FindingFacts
 from updates.compose.words import SMALLEST_DEPTH_MM, depth
 
-# Wall and floor framing is not enclosed above it: CALGreen 4.505.3 (2010 code, July 2012 supplement).
-CLOSE_IN_LIMIT_PCT = 19
-
 TAP_WORDS = {
     "solid": "It sounded solid when we tapped it.",
     "dull": "It sounded dull when we tapped it.",
@@ -22,6 +19,16 @@ LOOK_WORDS = {
     "delaminated": "Its layers have come apart.",
     "corroded": "Metal there is being eaten away.",
 }
+VERDICT_WORDS = {
+    "wait_for_dry": "It is still wet. We dry it first, and only then can we tell how much of it is good.",
+    "sound": "It is sound.",
+    "stained_sound": "It is stained, but still sound.",
+    "soft": "It has gone soft, but not deep.",
+    "rotted": "It has gone too far to keep.",
+    "loose": "It has come loose.",
+    "exposed": "It lies open, with nothing over it.",
+    "open": "",
+}
 # The road side and the curb side are words of the trade; most owners know the driver's side of a car.
 SIDE_WORDS = {
     "road side": "The road side is the one next to traffic.",
@@ -34,12 +41,18 @@ def evidence_sentences(finding: FindingFacts) -> tuple[str, ...]:
     return tuple(_sentences(finding))
 
 
+def verdict_sentence(finding: FindingFacts) -> str:
+    """What the evidence comes to, or nothing while that is not known."""
+    words = VERDICT_WORDS[finding.verdict]
+    return f"What we know so far: {words[0].lower()}{words[1:]}" if words else ""
+
+
 def _sentences(finding: FindingFacts) -> Iterator[str]:
     if finding.is_wet is not None:
         yield "It was wet when we found it." if finding.is_wet else "It was dry when we found it."
     if finding.moisture_pct is not None:
         yield f"Our meter read {finding.moisture_pct:.0f} percent water there."
-        yield f"As a rule, wood is shut in at {CLOSE_IN_LIMIT_PCT} percent or less."
+        yield f"We close a wall at {finding.limit_pct:.0f} percent or less."
     if finding.probe_depth_mm is not None:
         yield _probe_sentence(finding.probe_depth_mm, finding.units)
     if finding.tap_sound:

@@ -23,7 +23,8 @@ class FindingFacts:
     """A finding as the technician posted it; evidence that was not taken is None.
 
     `seen_words` is the technician's own note and is shown quoted. `units` is "us" or "metric".
-    `tap_sound` and `look` are the codes of the finding's form.
+    `tap_sound` and `look` are the codes of the finding's form, `verdict` that of the standing verdict.
+    `limit_pct` is the shop's close-in limit for framing [% of dry mass].
     """
 
     kind: str
@@ -37,6 +38,8 @@ class FindingFacts:
     look: str | None = None
     is_wet: bool | None = None
     units: str = "us"
+    limit_pct: float = 19.0
+    verdict: str = "open"
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from updates.compose.evidence import evidence_sentences, side_sentences
+from updates.compose.evidence import evidence_sentences, side_sentences, verdict_sentence
 from updates.compose.facts import Common, FindingFacts, OfferFacts
 from updates.compose.frame import call_first, coach, letter
 from updates.compose.kinds import KIND_WORDS, meaning_of
@@ -50,6 +50,7 @@ def _block(common: Common, mark: str, finding: FindingFacts, offer: OfferFacts) 
     unsafe = f"This is not safe to leave as it is. If you do not want this work, {call_first(common)}."
     return (
         _what_we_found(mark, finding),
+        verdict_sentence(finding),
         meaning_of(finding.kind),
         unsafe if offer.is_unsafe_to_leave else "",
         _what_we_propose(finding),

@@ -15,13 +15,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from jobs.calc.faces import Face, Place, describe_place, faces_of
+from jobs.calc.moisture.verdict import Verdict
 from updates.compose.booking import compose_booking
 from updates.compose.decision import compose_decision
-from updates.compose.evidence import LOOK_WORDS, SIDE_WORDS, TAP_WORDS
+from updates.compose.drying import HELD_WORDS, compose_drying
+from updates.compose.evidence import LOOK_WORDS, SIDE_WORDS, TAP_WORDS, VERDICT_WORDS
 from updates.compose.facts import (
     BookingFacts,
     Common,
     DecisionFacts,
+    DryingFacts,
     FindingFacts,
     LeftFacts,
     OfferFacts,
@@ -145,6 +148,17 @@ def other_family_messages():
     yield compose_ready(COMMON, ReadyFacts(PRICE))
     for kind, unsafe in product(KIND_WORDS, (True, False)):
         yield compose_ready(COMMON, ReadyFacts(PRICE, (LeftFacts(kind, "the floor, near the rear", unsafe),) * 2))
+    yield from drying_messages()
+
+
+def drying_messages():
+    """Every way a coach can dry, or not."""
+    for spots, wettest_pct in product((1, 7), (None, 12.4, 28.4)):
+        yield compose_drying(COMMON, DryingFacts("dry", spots, wettest_pct, 19.0))
+        for held_by in HELD_WORDS:
+            yield compose_drying(COMMON, DryingFacts("held", spots, wettest_pct, 19.0, held_by=held_by))
+        for even_on, safe_on in product((None, WITHOUT_ON), repeat=2):
+            yield compose_drying(COMMON, DryingFacts("drying", spots, wettest_pct, 19.0, even_on, safe_on))
 
 
 def some_messages():
@@ -219,6 +233,15 @@ def test_every_message_about_one_finding_reads_at_grade_eight_or_lower():
     assert worst <= HARDEST_GRADE, said
 
 
+def test_every_verdict_on_every_kind_reads_at_grade_eight_or_lower():
+    worst = max(
+        grade(compose_finding(COMMON, [(finding(kind=kind, verdict=verdict, moisture_pct=28.4), offer())]))
+        for kind, verdict in product(KIND_WORDS, VERDICT_WORDS)
+    )
+
+    assert worst <= HARDEST_GRADE, f"worst grade {worst:.2f}"
+
+
 @pytest.mark.timeout(600)
 def test_any_number_of_findings_in_one_message_reads_at_grade_eight_or_lower():
     """Counts add up, so a mix is never harder than the longest sentences and longest words of its parts together."""
@@ -226,6 +249,9 @@ def test_any_number_of_findings_in_one_message_reads_at_grade_eight_or_lower():
     parts = [several_frame(number) for number in (2, 12)]
     # The evidence stands in one paragraph, so days and the danger need varying only once for each finding.
     parts += (own_block(facts, offer(days, unsafe)) for facts in all_findings() for days, unsafe in ((3, False),))
+    parts += (
+        own_block(finding(kind=kind, verdict=verdict), offer()) for kind, verdict in product(KIND_WORDS, VERDICT_WORDS)
+    )
     parts += (own_block(finding(kind=kind), offer(d, u)) for kind, d, u in product(KIND_WORDS, DAYS, (False, True)))
 
     for sentences, words, syllables in map(added_counts, parts):
@@ -314,7 +340,7 @@ def test_no_text_has_gaps_line_breaks_or_unfilled_places():
 def test_our_own_words_have_no_jargon():
     own = [neutral(text) for message in some_messages() for text in texts_of(message)]
     own += [*TAP_WORDS.values(), *LOOK_WORDS.values(), *SIDE_WORDS.values()]
-    own += [meaning_of(kind) for kind in KIND_WORDS]
+    own += [meaning_of(kind) for kind in KIND_WORDS] + [*VERDICT_WORDS.values(), *HELD_WORDS.values()]
 
     assert [text for text in own if NOT_OUR_READERS_WORDS.search(text)] == []
 
@@ -325,6 +351,35 @@ def test_the_words_cover_exactly_what_a_technician_can_post():
     assert list(KIND_WORDS) == FindingKind.values
     assert set(TAP_WORDS) == set(Finding.TapSound.values)
     assert set(LOOK_WORDS) == set(Finding.Look.values)
+    assert set(VERDICT_WORDS) == set(Verdict)
+
+
+def test_drying_says_how_wet_when_dry_and_what_holds_it():
+    drying = compose_drying(COMMON, DryingFacts("drying", 5, 28.4, 19.0, WITHOUT_ON, WITHOUT_ON + timedelta(days=3)))
+    held = compose_drying(COMMON, DryingFacts("held", 5, None, 16.0, held_by="rising"))
+    dry = compose_drying(COMMON, DryingFacts("dry", 5, 14.0, 19.0))
+
+    said = " ".join(drying.paragraphs)
+    assert "at 5 spots" in said
+    assert "28 percent" in said
+    assert "19 percent or less" in said
+    assert day(WITHOUT_ON, COMMON) in said
+    assert day(WITHOUT_ON + timedelta(days=3), COMMON) in said
+    assert "too wet for our meter" in " ".join(held.paragraphs)
+    assert "leak" in " ".join(held.paragraphs)
+    assert held.rows == (("Spots we read", "5"),)
+    assert "at or under the limit of 19 percent" in " ".join(dry.paragraphs)
+    assert [message.subject for message in (drying, held, dry)] == [
+        "Your 2014 trailer is drying",
+        "Your 2014 trailer dries too slowly",
+        "Your 2014 trailer is dry",
+    ]
+
+
+def test_what_is_not_known_yet_is_not_said():
+    said = " ".join(compose_finding(COMMON, [(finding(), offer())]).paragraphs)
+
+    assert "What we know so far" not in said
 
 
 @pytest.mark.parametrize(
