@@ -126,10 +126,11 @@ class RoundForm(forms.Form):
                 required=False,
                 min_value=0,
                 max_value=MOST_PCT,
+                # Django fills these in with %, so the sign itself is doubled.
                 error_messages={
                     "invalid": "Write a number, such as 18.",
-                    "min_value": "Moisture cannot be below 0 %.",
-                    "max_value": f"Moisture above {MOST_PCT} % is hardly a reading. Check the number.",
+                    "min_value": "Moisture cannot be below 0 %%.",
+                    "max_value": f"Moisture above {MOST_PCT} %% is hardly a reading. Check the number.",
                 },
             )
 
@@ -153,10 +154,11 @@ class RoundForm(forms.Form):
     def clean_taken_at(self) -> datetime:
         try:
             naive = datetime.strptime(self.cleaned_data["taken_at"][:16], LOCAL_TIME)  # noqa: DTZ007 - the zone follows
-        except ValueError:
+            taken_at = naive.replace(tzinfo=self.zone)
+            shown_again = taken_at.astimezone(UTC).astimezone(self.zone).replace(tzinfo=None)
+        except (ValueError, OverflowError):  # the first and the last day there is overflow
             raise ValidationError("Write date and time, such as 2026-03-04T07:30.") from None
-        taken_at = naive.replace(tzinfo=self.zone)
-        if taken_at.astimezone(UTC).astimezone(self.zone).replace(tzinfo=None) != naive:
+        if shown_again != naive:
             raise ValidationError("The clock skips that hour on this day. Check the time.")
         try:
             check_round_time(self.job, taken_at, now=self.now)

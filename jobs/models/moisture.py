@@ -102,6 +102,8 @@ class ReadingRound(models.Model):
             models.CheckConstraint(
                 condition=Q(cavity_temp_c__isnull=True, cavity_rh_pct__isnull=True)
                 | Q(
+                    cavity_temp_c__isnull=False,
+                    cavity_rh_pct__isnull=False,
                     cavity_temp_c__gte=AIR_TEMP_C[0],
                     cavity_temp_c__lte=AIR_TEMP_C[1],
                     cavity_rh_pct__gte=0,
@@ -141,7 +143,7 @@ class Reading(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["round", "station"], name="station_read_once_a_round"),
             models.CheckConstraint(
-                condition=Q(range="value", meter_pct__gte=0, meter_pct__lte=200)
+                condition=Q(range="value", meter_pct__isnull=False, meter_pct__gte=0, meter_pct__lte=200)
                 | Q(range__in=["low", "high"], meter_pct__isnull=True),
                 name="reading_value_or_beyond",
             ),
