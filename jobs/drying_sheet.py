@@ -80,6 +80,16 @@ class AirRow:
 
 
 @dataclass(frozen=True)
+class DryingSummary:
+    """How a job dries, in one line: by when, or which stations (numbers) hold it up."""
+
+    even_at: datetime | None
+    safe_at: datetime | None
+    troubled: tuple[int, ...]
+    is_dry: bool
+
+
+@dataclass(frozen=True)
 class Advice:
     """What to set up for the wet places, by published rules."""
 
@@ -97,8 +107,7 @@ class DryingSheet:
     layers: tuple[tuple[str, str], ...]
     rounds: tuple[AirRow, ...]
     placements: tuple[Placement, ...]
-    dry_even_at: datetime | None
-    dry_safe_at: datetime | None
+    summary: DryingSummary | None
     troubled: tuple[StationRow, ...]
     advice: Advice | None
     mould_note: str
@@ -110,11 +119,11 @@ class DryingSheet:
         newest = max((f"{row.round.taken_at.timestamp():.0f}" for row in self.rounds), default="0")
         return f"{newest}-{len(self.rounds)}-{len(self.stations)}"
 
-    @property
-    def is_dry(self) -> bool:
-        """Every station that is read lies at or under its limit."""
-        read = [row for row in self.stations if row.forecast]
-        return bool(read) and all(row.forecast and row.forecast.outcome == Outcome.DRY for row in read)
+
+def drying_summary(job: Job) -> DryingSummary | None:
+    """How the job dries by its latest forecasts (one query); None while no station has one."""
+    forecasts = StationForecast.objects.filter(station__job=job, station__retired_at__isnull=True)
+    return _summary(forecasts.select_related("station").order_by("station__number"))
 
 
 def read_drying(job: Job, *, now: datetime) -> DryingSheet:
@@ -123,22 +132,34 @@ def read_drying(job: Job, *, now: datetime) -> DryingSheet:
     stations = list(job.stations.in_use().with_readings())
     rows = tuple(_station_row(each, job, limit_for(each, limits), now) for each in stations)
     rounds = list(job.rounds.select_related("taken_by").prefetch_related("readings"))
-    dated = [row.forecast for row in rows if row.forecast and row.forecast.outcome == Outcome.DATE]
-    troubled = tuple(row for row in rows if row.forecast and row.forecast.needs_a_hand)
-    has_date = bool(dated) and not troubled
-    safe = [each.dry_safe_at for each in dated if each.dry_safe_at]
+    summary = _summary(row.forecast for row in rows if row.forecast)
     return DryingSheet(
         limits=limits,
         stations=rows,
         layers=tuple((layer.value, layer.label) for layer in Layer if any(each.layer == layer for each in stations)),
         rounds=tuple(_air_row(each) for each in reversed(rounds)),
         placements=tuple(job.placements.select_related("placed_by").order_by("-placed_at")),
-        dry_even_at=max(each.dry_even_at for each in dated if each.dry_even_at) if has_date else None,
-        dry_safe_at=max(safe) if has_date and len(safe) == len(dated) else None,
-        troubled=troubled,
+        summary=summary,
+        troubled=tuple(row for row in rows if row.forecast and row.forecast.needs_a_hand),
         advice=_advice(job),
         mould_note=_mould_note(rounds),
         is_settling=any(row.readings and _is_behind(row) for row in rows),
+    )
+
+
+def _summary(forecasts: Iterable[StationForecast]) -> DryingSummary | None:
+    found = list(forecasts)
+    if not found:
+        return None
+    troubled = tuple(each.station.number for each in found if each.needs_a_hand)
+    dated = [each for each in found if each.outcome == Outcome.DATE and not troubled]
+    even = [each.dry_even_at for each in dated if each.dry_even_at]
+    safe = [each.dry_safe_at for each in dated if each.dry_safe_at]
+    return DryingSummary(
+        even_at=max(even, default=None),
+        safe_at=max(safe) if safe and len(safe) == len(dated) else None,
+        troubled=troubled,
+        is_dry=all(each.outcome == Outcome.DRY for each in found),
     )
 
 

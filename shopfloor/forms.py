@@ -31,6 +31,13 @@ class BookingForm(forms.Form):
     model = forms.CharField(max_length=40, required=False)
     year = forms.IntegerField(min_value=1920, max_value=2100, required=False)
     body = forms.ChoiceField(choices=[("", "Choose"), *Coach.Body.choices], required=False)
+    wall_build = forms.ChoiceField(
+        label="Walls",
+        choices=Coach.WallBuild.choices,
+        initial=Coach.WallBuild.FRAMED,
+        required=False,
+        help_text="How they are built up decides how fast they dry.",
+    )
     owner_name = forms.CharField(label="Owner's name", max_length=80, required=False)
     owner_email = forms.EmailField(label="E-mail", required=False)
     owner_phone = forms.CharField(label="Phone", max_length=30, required=False)
@@ -78,6 +85,7 @@ class BookingForm(forms.Form):
             model=given["model"],
             year=given["year"],
             body=given["body"],
+            wall_build=given["wall_build"] or Coach.WallBuild.FRAMED,
             length_mm=given["length"],
             width_mm=given["width"],
             height_mm=given["height"],

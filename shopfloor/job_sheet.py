@@ -10,6 +10,7 @@ from estimates.calc.plan.causes import Step
 from estimates.models import DateChange, JobForecast, Offer, Revision
 from jobs.body_plan import BodyPlan, draw_plan
 from jobs.calc.stage import Stage
+from jobs.drying_sheet import DryingSummary, drying_summary
 from jobs.models import CoachOwner, Finding, Job, Promise
 from jobs.stages import stage_for, with_stage_rows
 from jobs.views.rows import FindingRow, finding_rows
@@ -52,6 +53,7 @@ class JobSheet:
     revisions: tuple[Revision, ...]
     updates: tuple[Update, ...]
     plan: BodyPlan
+    drying: DryingSummary | None
 
     @property
     def questions(self) -> tuple[FindingLine, ...]:
@@ -84,6 +86,7 @@ def read_job_sheet(job_id: int, now: datetime) -> JobSheet:
         revisions=tuple(reversed(job.revisions.order_by("number"))),
         updates=tuple(job.updates.select_related("owner").order_by("-pk")),
         plan=draw_plan(job.coach, [(line.row.finding, f"#finding-{line.row.finding.number}") for line in lines]),
+        drying=drying_summary(job),
     )
 
 

@@ -31,6 +31,7 @@ class NewCoach:
     model: str
     year: int
     body: str
+    wall_build: str
     length_mm: float
     width_mm: float
     height_mm: float
@@ -84,6 +85,7 @@ def _store_coach(new: NewCoach, shop: Shop) -> Coach:
         model=new.model,
         year=new.year,
         body=new.body,
+        wall_build=new.wall_build,
         length_mm=new.length_mm,
         width_mm=new.width_mm,
         height_mm=new.height_mm,

@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from jobs.body_plan import draw_plan
+from jobs.drying_sheet import drying_summary
 from jobs.errors import JobError
 from jobs.forms import HoldPointFailForm, HoldPointPassForm, MoveForm
 from jobs.models import Finding, HoldPoint, Job, Operation, Person
@@ -105,6 +106,7 @@ def _rows(job: Job, person: Person, refused_check: CheckForm | None) -> dict[str
         "job": job,
         "shop": job.shop,
         "stage": stage_for(job),
+        "drying": drying_summary(job),
         "plan": draw_plan(job.coach, marks),
         "findings": finding_rows(job, findings),
         "phases": phases,

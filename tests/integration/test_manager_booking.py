@@ -39,6 +39,7 @@ def stay(**changes):
         "model": "Tern",
         "year": "2014",
         "body": "fifth_wheel",
+        "wall_build": "bonded",
         "length": "30' 6\"",
         "width": "8'",
         "height": "8 ft 3 in",
@@ -85,6 +86,7 @@ class TestPage:
         owner = job.coach.owners.get()
         assert response["Location"] == reverse("shopfloor:job-detail", args=[job.pk])
         assert str(job.coach) == "2014 Brindlewick Tern"
+        assert (job.coach.body, job.coach.wall_build) == ("fifth_wheel", "bonded")
         assert job.coach.length_mm == pytest.approx(30.5 * 304.8)
         assert (owner.name, owner.locale, owner.phone) == ("Agnes Thorsby", "en_CA", "+1 555 0199")
         assert list(job.deciders()) == [owner]
@@ -208,6 +210,7 @@ class TestService:
         "",
         2014,
         "motorhome",
+        "bonded",
         9000,
         2500,
         2700,
