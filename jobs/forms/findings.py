@@ -2,6 +2,7 @@
 
 import uuid
 from collections.abc import Sequence
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -145,8 +146,15 @@ class EvidenceForm(EvidenceFields):
     """The evidence on a finding, as it is known now."""
 
     def __init__(self, *args: Any, finding: Finding, **kwargs: Any) -> None:
+        self.finding = finding
         units = finding.job.shop.units
         super().__init__(*args, units=units, initial=_evidence_initial(finding, units), **kwargs)
+
+    def _evidence(self, cleaned: dict[str, Any]) -> Evidence:
+        """A length that was left alone stays as it was measured: the form shows it rounded."""
+        left_alone = {"probe_depth", "member_thickness"} - set(self.changed_data)
+        measured = {f"{name}_mm": getattr(self.finding, f"{name}_mm") for name in left_alone}
+        return replace(super()._evidence(cleaned), **measured)
 
 
 def _evidence_initial(finding: Finding, units: str) -> dict[str, Any]:

@@ -526,7 +526,7 @@ class TestDatabase:
             {"meter_pct": -1.0},
             {"meter_pct": 200.5},
             {"range": "high", "meter_pct": 40.0},
-            {"range": "soaked", "meter_pct": None},
+            {"range": "wet", "meter_pct": None},
         ],
     )
     def test_it_refuses_a_reading_that_cannot_be(self, station, wrong):
