@@ -138,7 +138,7 @@ class _Layout:
         levels = [(chart.limit_pct, ("close-in", f"limit {chart.limit_pct:.3g} %"))]
         sheet.line(self._across(chart.limit_pct), width=2.0, zorder=3, gid="limit")
         if chart.equilibrium_pct is not None:
-            levels.append((chart.equilibrium_pct, ("this air", f"{chart.equilibrium_pct:.3g} %")))
+            levels.append((chart.equilibrium_pct, ("this air", f"{chart.equilibrium_pct:.1f} %")))
             line = self._across(chart.equilibrium_pct)
             sheet.line(line, width=1.3, linestyle=DOTS, zorder=3, gid="equilibrium")
         heights = spread([self.y(mc_pct) for mc_pct, _ in levels], 34.0, self.plot_top + 6, self.plot_bottom - 12)
