@@ -150,7 +150,7 @@ def _measured(finding: Finding, stations: Sequence[Station], limits: Limits) -> 
     }
     noted = MeasuredEvidence(**given)
     if not newer:
-        return noted
+        return _with_last_readings(noted, [each for each in latest if each.round.taken_at >= finding.posted_at], limits)
     now_measured = replace(noted, **_from_stations(newer, limits))
     limit_pct = close_in_limit_pct(noted, limits)
     was_wet = noted.is_wet or (noted.moisture_pct or 0.0) > limit_pct
@@ -159,6 +159,13 @@ def _measured(finding: Finding, stations: Sequence[Station], limits: Limits) -> 
     if was_wet and is_dry and not was_gone:
         return replace(now_measured, probe_depth_mm=None, tap_sound="")
     return now_measured
+
+
+def _with_last_readings(noted: MeasuredEvidence, readings: Sequence[Reading], limits: Limits) -> MeasuredEvidence:
+    """Noted without a meter value: what the stations last read since the finding was posted stands for it."""
+    if noted.moisture_pct is not None or not readings:
+        return noted
+    return replace(noted, **_from_stations(readings, limits) | {"is_wet": noted.is_wet})
 
 
 def _from_stations(latest: Sequence[Reading], limits: Limits) -> dict[str, Any]:
