@@ -4,7 +4,7 @@ import { parseLength, printLength } from "./lengths.js";
 
 const TAP_MM = { us: 304.8, metric: 300 };
 const SMALLEST_DRAG_MM = 100;
-const SPOT_MM = 120;
+const SPOT_MM = 300;
 const clamp = (value, most) => Math.min(Math.max(value, 0), Math.max(most, 0));
 
 function start(root) {

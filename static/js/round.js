@@ -1,62 +1,82 @@
-// Turns the round's long form into one station a screen with a large number pad. What is typed is kept on the
-// phone until the round is stored, so that a closed page or a dead spot loses nothing.
-const form = document.querySelector("[data-round]");
-const find = (name) => form.querySelector(`[data-round-${name}]`);
-const draftName = form && `round-${form.dataset.job}`;
+// Turns the round's long form into one station a screen with a large number pad, for one gloved thumb.
+import { forget, keep, restore } from "./draft.js";
 
-function restore() {
-  const draft = JSON.parse(localStorage.getItem(draftName) ?? "null");
-  if (!draft || form.querySelector(".field-wrong, .form-errors")) return;
-  if (form.dataset.stored.includes(draft.key)) return localStorage.removeItem(draftName);
-  form.querySelector("[data-round-kept]").hidden = false;
-  for (const [name, value] of Object.entries(draft)) {
-    const field = form.elements[name];
-    if (field) field.value = value;
-  }
-}
-
-function keep() {
-  const typed = [...new FormData(form)].filter(([name]) => name !== "csrfmiddlewaretoken");
-  localStorage.setItem(draftName, JSON.stringify(Object.fromEntries(typed)));
-}
-
-function start() {
+function start(form) {
+  const find = (name) => form.querySelector(`[data-round-${name}]`);
+  const draft = `round-${form.dataset.job}`;
   const steps = [...form.querySelectorAll("[data-round-step]")];
-  const pad = form.querySelector("[data-round-pad]");
-  const wrong = steps.findIndex((step) => step.querySelector(".field-wrong"));
-  let here = Math.max(wrong, 0);
+  const last = steps.length - 1;
+  let here = 0;
   let target = null;
-  restore();
-  // The pad is larger than any phone's own keys, which would only cover it.
-  form.querySelectorAll('input[inputmode="decimal"]').forEach((field) => (field.inputMode = "none"));
-  find("steps").hidden = false;
+
+  // Where the pad writes: always the field that has, or last had, the focus.
+  function aim(field) {
+    target?.removeAttribute("data-round-target");
+    target = field;
+    target.setAttribute("data-round-target", "");
+    const minus = find("minus"); // none in Fahrenheit: nobody dries a coach below zero there
+    if (minus) minus.hidden = !field.name.includes("temp");
+  }
 
   function show(step) {
-    here = Math.min(Math.max(step, 0), steps.length - 1);
+    here = Math.min(Math.max(step, 0), last);
     steps.forEach((each, number) => (each.hidden = number !== here));
-    pad.hidden = false;
-    target = steps[here].querySelector('input[name^="reading_"]') ?? steps[here].querySelector('input[inputmode="none"]');
+    const field = 'input[inputmode="none"]';
+    aim(steps[here].querySelector(`.field-wrong ${field}`) ?? steps[here].querySelector(field));
     find("back").disabled = here === 0;
-    find("next").hidden = here === steps.length - 1;
-    find("send").hidden = here !== steps.length - 1;
-    find("count").textContent = here === 0 ? `Air, then ${steps.length - 1} stations` : `Station ${here} of ${steps.length - 1} in this round`;
-    steps[here].querySelector("legend").scrollIntoView({ block: "nearest" });
+    find("next").hidden = here === last;
+    find("send").hidden = here !== last;
+    find("count").textContent = here === 0 ? `Air first, then ${last} station${last === 1 ? "" : "s"}` : `${here} of ${last} in this round`;
+  }
+
+  function go(step) {
+    show(step);
+    steps[here].querySelector("legend").scrollIntoView({ block: "start" });
+    target.focus({ preventScroll: true });
   }
 
   function press(key) {
-    if (!target) return;
-    target.value = key === "back" ? target.value.slice(0, -1) : target.value + key;
-    const value = target.closest("[data-round-step]").querySelector('input[value="value"]');
-    if (value) value.checked = true;
-    keep();
+    const text = target.value;
+    if (key === "." && text.includes(".")) return;
+    if (key === "back") target.value = text.slice(0, -1);
+    else if (key === "minus") target.value = text.startsWith("-") ? text.slice(1) : `-${text}`;
+    else target.value = text + key;
+    target.dispatchEvent(new Event("input", { bubbles: true }));
   }
 
-  form.addEventListener("focusin", (event) => event.target.matches('input[inputmode="none"]') && (target = event.target));
-  form.addEventListener("input", keep);
-  pad.addEventListener("click", (event) => press(event.target.closest("button")?.dataset.padKey ?? ""));
-  find("back").addEventListener("click", () => show(here - 1));
-  find("next").addEventListener("click", () => show(here + 1));
-  show(here);
+  // The pad is larger than any phone's own keys, which would only cover it.
+  form.querySelectorAll('input[inputmode="decimal"]').forEach((field) => (field.inputMode = "none"));
+  if (!form.querySelector("[role=alert]")) find("kept").hidden = !restore(form, draft, form.dataset.stored);
+  for (const name of ["pad", "back"]) find(name).hidden = false;
+
+  form.addEventListener("focusin", ({ target: field }) => field.matches('input[inputmode="none"]') && aim(field));
+  form.addEventListener("input", ({ target: field }) => {
+    const value = field.name.startsWith("reading_") && field.closest("[data-round-step]").querySelector('input[value="value"]');
+    if (value) value.checked = true;
+    keep(form, draft);
+  });
+  // A refusal by the browser itself, or a way to a mistake from the list above the form, opens the step it lies in.
+  form.addEventListener("invalid", () => show(steps.findIndex((step) => step.querySelector("input:invalid"))), true);
+  form.addEventListener("click", (event) => {
+    const to = event.target.closest("[role=alert] a")?.hash.slice(1);
+    if (to) show(steps.indexOf(document.getElementById(to)?.closest("[data-round-step]")));
+  });
+  form.addEventListener("keydown", (event) => {
+    if (event.key !== "Enter" || here === last || !event.target.matches("input")) return;
+    event.preventDefault(); // or it would store a round half read
+    go(here + 1);
+  });
+  find("pad").addEventListener("mousedown", (event) => event.preventDefault()); // the focus stays in the field
+  find("pad").addEventListener("click", ({ target: key }) => key.closest("button") && press(key.closest("button").dataset.padKey));
+  find("back").addEventListener("click", () => go(here - 1));
+  find("next").addEventListener("click", () => go(here + 1));
+  find("afresh").addEventListener("click", () => {
+    forget(draft);
+    location.reload();
+  });
+  // A page out of the browser's memory does not know what has been stored since.
+  window.addEventListener("pageshow", (event) => event.persisted && location.reload());
+  show(Math.max(steps.findIndex((step) => step.querySelector(".field-wrong")), 0));
 }
 
-if (form) start();
+document.querySelectorAll("form[data-round]").forEach(start);

@@ -1,0 +1,390 @@
+"""The round's form on the phone: taps, corrections, refusals, dead spots, keys, readers, small screens."""
+
+from datetime import datetime, timedelta
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.browser.test_drying import BOTH_WAYS, LOCAL, PRINT, SCENE, fill_air, tap, tap_number, type_round
+from tests.browser.test_loop import sign_in
+
+SMALLEST_TARGET_PX = 44
+
+
+@pytest.fixture(scope="module")
+def marked(stack_maker):
+    """A coach with four stations, without worker: for what happens on the phone alone."""
+    with stack_maker() as stack:
+        stations = "for number in range(4): mark(scene, left_mm=300.0 + 500 * number)\n"
+        job, today = stack.python(SCENE + stations + PRINT).split()
+        yield stack, f"{stack.url}/shop/jobs/{job}", datetime.fromisoformat(today)
+
+
+@pytest.fixture
+def open_round(marked, page_maker):
+    """Opens the round's form on a fresh phone or desktop."""
+
+    def open_it(profile="phone", *, javascript=True) -> Page:
+        stack, job, _ = marked
+        page = page_maker(profile, javascript=javascript)
+        sign_in(page, stack, "tech")
+        page.goto(f"{job}/round/")
+        return page
+
+    return open_it
+
+
+def heading_of_step(page: Page) -> str:
+    return page.locator("[data-round-step]:visible > legend").inner_text()
+
+
+def to_the_last_step(page: Page) -> None:
+    while page.get_by_role("button", name="Next").is_visible():
+        page.get_by_role("button", name="Next").click()
+
+
+def rounds_stored(stack) -> int:
+    return int(stack.python("from jobs.models import ReadingRound; print(ReadingRound.objects.count())"))
+
+
+def drafts(page: Page) -> list[str]:
+    return page.evaluate("Object.keys(localStorage)")
+
+
+def test_a_round_is_walked_and_corrected_by_taps_alone(marked, open_round):
+    stack, _, today = marked
+    phone = open_round()
+    phone.locator("[name=taken_at]").fill((today - timedelta(hours=30)).strftime(LOCAL))
+    tap_number(phone, "72.5")
+    phone.get_by_label("Humidity of the air").tap()
+    tap_number(phone, "48")
+    tap(phone, "Next")
+    tap_number(phone, "29")
+    tap(phone, "Rub out")
+    tap_number(phone, "7.5")
+    tap_number(phone, ".")  # a second point is no number
+    expect(phone.get_by_label("Station 1, %")).to_have_value("27.5")
+    tap(phone, "Next")
+    phone.get_by_label("too wet for it").locator("visible=true").tap()
+    tap(phone, "Next")
+    phone.get_by_label("too dry for it").locator("visible=true").tap()
+    tap(phone, "Next")
+    phone.get_by_label("skip").locator("visible=true").tap()
+
+    for _ in range(4):
+        tap(phone, "Back")
+    expect(phone.get_by_role("button", name="Back")).to_be_disabled()
+    expect(phone.get_by_label("Temperature of the air")).to_have_value("72.5")
+    to_the_last_step(phone)
+    expect(phone.get_by_label("skip").locator("visible=true")).to_be_checked()
+    tap(phone, "Store this round")
+
+    expect(phone.locator("main")).to_contain_text("3 readings stored.")
+    stored = stack.python(
+        "from jobs.models import ReadingRound; taken = ReadingRound.objects.latest('pk')\n"
+        "print(taken.air_temp_c, taken.rh_pct, list(taken.readings.order_by('station__number')"
+        ".values_list('station__number', 'range', 'meter_pct')))"
+    )
+    assert stored == "22.5 48.0 [(1, 'value', 27.5), (2, 'high', None), (3, 'low', None)]"
+
+
+def test_a_number_tapped_after_too_wet_is_a_value_again(open_round):
+    phone = open_round()
+    tap(phone, "Next")
+    phone.get_by_label("too wet for it").locator("visible=true").tap()
+
+    tap_number(phone, "38")
+
+    expect(phone.get_by_label("a value").locator("visible=true")).to_be_checked()
+    expect(phone.get_by_label("Station 1, %")).to_have_value("38")
+
+
+@BOTH_WAYS
+@pytest.mark.parametrize(
+    ("field", "wrong", "step", "words"),
+    [
+        ("rh_pct", "140", "Air", "less than or equal to 100"),
+        ("reading_", "250", "Station 3", "hardly a reading"),
+        ("reading_", "wet", "Station 3", "Write a number"),
+    ],
+    ids=["humidity of 140", "reading of 250", "word for a number"],
+)
+def test_a_refused_round_opens_at_its_mistake_and_keeps_everything(
+    marked, open_round, javascript, field, wrong, step, words
+):
+    stack, _, _ = marked
+    before = rounds_stored(stack)
+    page = open_round(javascript=javascript)
+    values = {"air_temp": "71", "rh_pct": "47"} | {
+        name: f"2{number}" for number, name in enumerate(reading_names(page), start=1)
+    }
+    values[field if field == "rh_pct" else reading_names(page)[2]] = wrong
+    for name, value in values.items():
+        type_into(page, name, value)
+    to_the_last_step(page)
+
+    with page.expect_response(lambda response: response.request.method == "POST") as answered:
+        page.get_by_role("button", name="Store this round").click()
+
+    assert answered.value.status == 422
+    assert rounds_stored(stack) == before
+    wrong_field = page.locator(".field-wrong")
+    expect(wrong_field).to_contain_text(words)
+    expect(wrong_field).to_be_visible()
+    for name, value in values.items():
+        expect(page.locator(f"[name={name}]")).to_have_value(value)
+    if javascript:
+        assert heading_of_step(page) == step
+        expect(page.locator("[data-round-kept]")).to_be_hidden()
+        assert page.locator(".field-wrong [data-round-target]").count() == 1  # where the pad now writes
+
+
+def reading_names(page: Page) -> list[str]:
+    return [field.get_attribute("name") for field in page.locator("input[name^=reading_]").all()]
+
+
+def type_into(page: Page, name: str, value: str) -> None:
+    field = page.locator(f"[name={name}]")
+    while not field.is_visible():
+        page.get_by_role("button", name="Next").click()
+    field.fill(value)
+
+
+def test_the_way_from_the_list_of_mistakes_leads_to_the_step(open_round):
+    page = open_round()
+    fill_air(page, rh="140")
+    type_into(page, reading_names(page)[1], "900")
+    to_the_last_step(page)
+    page.get_by_role("button", name="Store this round").click()
+    assert heading_of_step(page) == "Air"
+
+    page.get_by_role("alert").get_by_role("link", name="Station 2").click()
+
+    assert heading_of_step(page) == "Station 2"
+    expect(page.get_by_label("Station 2, %")).to_be_focused()
+
+
+def test_a_temperature_left_out_brings_the_air_forward_and_sends_nothing(open_round):
+    page = open_round()
+    posts = []
+    page.on("request", lambda request: posts.append(request.url) if request.method == "POST" else None)
+    type_into(page, reading_names(page)[0], "21")
+    to_the_last_step(page)
+
+    page.get_by_role("button", name="Store this round").click()
+
+    expect(page.get_by_label("Temperature of the air")).to_be_focused()
+    assert heading_of_step(page) == "Air"
+    assert posts == []
+
+
+@pytest.mark.parametrize("leave", ["reload", "close"])
+def test_a_round_begun_is_still_there_after_the_page_was_left_and_gone_once_stored(marked, open_round, leave):
+    stack, job, today = marked
+    page = open_round()
+    at = today - timedelta(hours=20 if leave == "reload" else 25)
+    fill_air(page, at)
+    tap(page, "Next")
+    tap_number(page, "19.5")
+    tap(page, "Next")
+    page.get_by_label("too wet for it").locator("visible=true").tap()
+
+    if leave == "reload":
+        page.reload()
+    else:
+        context = page.context
+        page.close()
+        page = context.new_page()
+        page.goto(f"{job}/round/")
+
+    expect(page.locator("[data-round-kept]")).to_be_visible()
+    expect(page.locator("[name=taken_at]")).to_have_value(at.strftime(LOCAL))
+    expect(page.locator("[name=rh_pct]")).to_have_value("48")
+    expect(page.locator("input[name^=reading_]").first).to_have_value("19.5")
+    expect(page.locator("input[value=high]").nth(1)).to_be_checked()
+    assert len(drafts(page)) == 1
+    before = rounds_stored(stack)
+    to_the_last_step(page)
+    tap(page, "Store this round")
+    expect(page.locator("main")).to_contain_text("2 readings stored.")
+    assert rounds_stored(stack) == before + 1
+
+    for go in (lambda: page.goto(f"{job}/round/"), lambda: (page.goto(f"{job}/drying/"), page.go_back())):
+        go()
+        expect(page.locator("[data-round-count]")).not_to_be_empty()
+        expect(page.locator("[data-round-kept]")).to_be_hidden()
+        expect(page.locator("[name=rh_pct]")).to_have_value("")
+        expect(page.locator("input[name^=reading_]").first).to_have_value("")
+        assert drafts(page) == []
+
+
+def test_going_back_from_a_stored_round_does_not_offer_it_again(marked, open_round):
+    _, _, today = marked
+    page = open_round()
+    fill_air(page, today - timedelta(hours=40))
+    type_into(page, reading_names(page)[0], "23")
+    to_the_last_step(page)
+    tap(page, "Store this round")
+    expect(page.locator("main")).to_contain_text("1 reading stored.")
+
+    page.go_back()
+
+    expect(page.locator("[data-round-count]")).not_to_be_empty()
+    expect(page.locator("input[name^=reading_]").first).to_have_value("")
+
+
+def test_a_round_begun_can_be_given_up(open_round):
+    page = open_round()
+    fill_air(page)
+    page.reload()
+
+    tap(page, "Start afresh")
+
+    expect(page.locator("[name=rh_pct]")).to_have_value("")
+    expect(page.locator("[data-round-kept]")).to_be_hidden()
+    assert drafts(page) == []
+
+
+def test_a_phone_that_keeps_nothing_takes_a_round_all_the_same(marked, open_round):
+    stack, _, today = marked
+    page = open_round()
+    page.add_init_script("Object.defineProperty(window, 'localStorage', {get() { throw new Error('closed'); }});")
+    page.reload()
+    before = rounds_stored(stack)
+
+    type_round(page, today - timedelta(hours=44), ["22", "21", "20", "19"], javascript=True)
+
+    expect(page.locator("main")).to_contain_text("4 readings stored.")
+    assert rounds_stored(stack) == before + 1
+
+
+def test_a_round_is_taken_with_the_keyboard_alone(marked, open_round):
+    stack, _, today = marked
+    page = open_round("desktop")
+    page.locator("[name=taken_at]").fill((today - timedelta(hours=50)).strftime(LOCAL))
+    page.locator("[name=air_temp]").focus()
+    before = rounds_stored(stack)
+    page.keyboard.type("70")
+    page.keyboard.press("Tab")
+    page.keyboard.type("45")
+    page.keyboard.press("Enter")  # goes on, and does not store a round half read
+
+    assert rounds_stored(stack) == before
+    for number in range(1, 5):
+        assert heading_of_step(page) == f"Station {number}"
+        expect(page.get_by_label(f"Station {number}, %")).to_be_focused()
+        if number == 2:
+            page.keyboard.press("Tab")
+            page.keyboard.press("ArrowDown")
+            page.keyboard.press("ArrowDown")
+            expect(page.get_by_label("too wet for it").locator("visible=true")).to_be_checked()
+            while not page.get_by_role("button", name="Next").evaluate("button => button === document.activeElement"):
+                page.keyboard.press("Tab")
+        else:
+            page.keyboard.type(f"2{number}")
+        page.keyboard.press("Enter")
+
+    expect(page.locator("main")).to_contain_text("4 readings stored.")
+    ranges = stack.python(
+        "from jobs.models import ReadingRound\n"
+        "print(*ReadingRound.objects.latest('pk').readings.order_by('station').values_list('range', flat=True))"
+    )
+    assert ranges == "value high value value"
+
+
+def test_a_station_is_marked_with_the_keyboard_alone(marked, page_maker):
+    stack, job, _ = marked
+    page = page_maker("desktop")
+    sign_in(page, stack, "tech")
+    page.goto(f"{job}/stations/mark/")
+    page.locator("[name=face]").focus()
+    for typed in ("front", "3'", '6"', "framing", "Sitka", "by the keys"):
+        page.keyboard.type(typed)
+        page.keyboard.press("Tab")
+    expect(page.get_by_role("button", name="Mark it", exact=True)).to_be_focused()
+
+    page.keyboard.press("Enter")
+
+    expect(page.locator("main")).to_contain_text("Write 5 on the spot.")
+    retire_last(stack)
+
+
+def retire_last(stack) -> None:
+    stack.python(
+        "from django.utils import timezone; from jobs.models import Station\n"
+        "last = Station.objects.latest('pk'); last.retired_at = timezone.now(); last.save()"
+    )
+
+
+def test_a_screen_reader_hears_what_every_key_and_field_is(open_round):
+    page = open_round()
+    pad = page.get_by_role("group", name="Number pad")
+
+    names = [key.inner_text() for key in pad.get_by_role("button").all()]
+
+    assert [" ".join(name.split()) for name in names] == [*"123456789", ". point", "0", "Rub out"]
+    expect(page.locator("form").get_by_role("status")).to_have_text("Air first, then 4 stations")
+    tap(page, "Next")
+    expect(page.locator("form").get_by_role("status")).to_have_text("1 of 4 in this round")
+    expect(page.get_by_role("textbox", name="Station 1, %")).to_be_focused()
+    expect(page.get_by_role("group", name="Station 1", exact=True)).to_be_visible()
+    expect(page.get_by_role("radio", name="too wet for it")).to_be_visible()
+
+
+@pytest.mark.parametrize(("width", "height"), [(390, 844), (390, 664), (320, 640), (412, 839)])
+def test_the_pad_never_covers_the_field_it_writes_to(open_round, width, height):
+    page = open_round()
+    page.set_viewport_size({"width": width, "height": height})
+    page.reload()
+    covered = []
+
+    for _ in range(4):
+        tap(page, "Next")
+        field = page.locator("[data-round-target]").bounding_box()
+        foot = page.locator(".round-foot").bounding_box()
+        choices = page.locator("[data-round-step]:visible label:has(input)").last.bounding_box()
+        if field["y"] < 0 or field["y"] + field["height"] > foot["y"] or foot["y"] + foot["height"] > height + 1:
+            covered.append((heading_of_step(page), field, foot))
+        if height > 800 and choices["y"] + choices["height"] > foot["y"]:
+            covered.append((heading_of_step(page), "the choices", choices, foot))
+
+    assert covered == []
+
+
+TARGETS = """() => [...document.querySelectorAll("main :is(button, summary, select, a.button, input)")]
+  .filter((each) => each.type !== "hidden" && each.checkVisibility())
+  .map((each) => (each.matches("[type=radio], [type=checkbox]") ? each.closest("label") ?? each.parentElement : each))
+  .map((each) => [each.name || each.innerText || each.tagName, each.getBoundingClientRect()])
+  .map(([name, box]) => [name, Math.round(box.width), Math.round(box.height)])"""
+
+
+def too_small(page: Page) -> list[list]:
+    targets = page.evaluate(TARGETS)
+    assert targets
+    return [each for each in targets if min(each[1:]) < SMALLEST_TARGET_PX]
+
+
+def runs_off(page: Page) -> bool:
+    return page.evaluate("document.documentElement.scrollWidth > document.documentElement.clientWidth")
+
+
+@BOTH_WAYS
+def test_everything_a_thumb_must_hit_is_large_enough_and_fits_320_px(marked, page_maker, javascript):
+    stack, job, _ = marked
+    page = page_maker("phone", javascript=javascript)
+    sign_in(page, stack, "tech")
+    page.set_viewport_size({"width": 320, "height": 640})
+    faults = {}
+
+    for address in ("drying/", "stations/mark/", "round/"):
+        page.goto(f"{job}/{address}")
+        for step in range(5):
+            if small := too_small(page):
+                faults[address, step] = small
+            if runs_off(page):
+                faults[address, step, "width"] = "runs off the side"
+            if not page.locator("[data-round-next]").is_visible():
+                break
+            page.locator("[data-round-next]").tap()
+
+    assert faults == {}
