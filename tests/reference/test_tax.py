@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from estimates.calc.money import PriceLine, tax_usd
+from estimates.calc.money import PriceLine, TaxRule, bill, bill_line, tax_usd
 
 with (Path(__file__).parent / "data" / "tax_rounding_vectors.csv").open(encoding="utf-8", newline="") as file:
     ROWS = list(csv.DictReader(file))
@@ -27,3 +27,15 @@ def test_tax_is_rounded_as_each_row_says(row):
     assert tax_usd(lines_of(row), rate=rate, basis="invoice") == Decimal(row["tax_invoice_basis_half_up"])
     if row["published_invoice_basis"]:
         assert tax_usd(lines_of(row), rate=rate, basis="invoice") == Decimal(row["published_invoice_basis"])
+
+
+@pytest.mark.parametrize("row", ROWS, ids=lambda row: row["id"])
+@pytest.mark.parametrize(
+    ("basis", "column"), [("item", "tax_item_basis_half_up"), ("invoice", "tax_invoice_basis_half_up")]
+)
+def test_a_bill_is_taxed_as_each_row_says(row, basis, column):
+    rule = TaxRule({"parts": Decimal(row["rate"])}, basis)
+
+    whole = bill([bill_line(line) for line in lines_of(row)], rule)
+
+    assert whole.tax_usd == whole.of("owner").tax_usd == Decimal(row[column])
