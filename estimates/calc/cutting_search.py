@@ -1,0 +1,317 @@
+"""The search for the cheapest cutting plan, in whole numbers.
+
+Method: columns made as needed against the linear bound (Gilmore and Gomory, Operations Research 9, 1961), then a
+whole-number search with every pattern that could still better the plan in hand. So a plan is proven, or says it is not.
+"""
+
+import math
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import islice
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import Bounds, LinearConstraint, milp
+
+# The limits past which a plan is handed back unproven. None is a time, so that a plan does not depend on the machine.
+MOST_COLUMNS = 600
+MOST_LOOKS = 100_000
+MOST_PATTERNS = 20_000
+MOST_NODES = 5_000
+# So many patterns are searched at once; of more, those made for the bound come first.
+FEW_PATTERNS = 300
+SMALL = 1e-9
+
+Pattern = tuple[int, ...]
+Column = tuple[int, Pattern]
+Plan = Counter[Column]
+Numbers = NDArray[np.floating[Any]]
+
+
+@dataclass(frozen=True)
+class Task:
+    """The question in whole numbers: nm with one kerf in each length and in each room, so kerfs lie between pieces."""
+
+    lengths: tuple[int, ...]  # longest first
+    demand: Pattern
+    rooms: tuple[int, ...]
+    costs: tuple[int, ...]
+    limits: tuple[int, ...]
+    is_limited: tuple[bool, ...]
+
+    def cost(self, plan: Plan) -> int:
+        return sum(self.costs[stock] * times for (stock, _), times in plan.items())
+
+    def sort(self, stock: int) -> str:
+        """ "sold" as often as wanted, "free" on hand; "" for what is sold only so often."""
+        if not self.is_limited[stock]:
+            return "sold"
+        return "" if self.costs[stock] else "free"
+
+    def used(self, pattern: Pattern) -> int:
+        return sum(length * count for length, count in zip(self.lengths, pattern, strict=True))
+
+
+def solve(task: Task) -> tuple[Plan, bool]:
+    """The cheapest plan found and whether it is proven."""
+    plans = [_first_fit(task, stock, first) for stock in range(len(task.rooms)) for first in (("free",), ("free", ""))]
+    plan = min(plans, key=task.cost)
+    if task.cost(plan) == 0:
+        return plan, True
+    relaxed = _Relaxation(task)
+    relaxed.run()
+    floor = math.ceil(relaxed.bound - max(1e-6, SMALL * relaxed.bound))
+    if task.cost(plan) <= floor:
+        return plan, True
+    near = _near(task, relaxed, plan, FEW_PATTERNS)
+    if len(near) > FEW_PATTERNS:
+        # A better plan first, of the patterns already made, leaves fewer others that could still beat it.
+        plan = _whole(task, list(relaxed.columns), floor, plan)[0]
+        near = _near(task, relaxed, plan, MOST_PATTERNS)
+    plan, is_closed = _whole(task, near[:MOST_PATTERNS], floor, plan)
+    return plan, task.cost(plan) <= floor or (is_closed and len(near) <= MOST_PATTERNS)
+
+
+def right_sized(task: Task, plan: Plan) -> Plan:
+    """Every bought stick as the cheapest that holds its pieces, every free one as the shortest still there."""
+    left = list(task.limits)
+    kinds = range(len(left))
+    sized: Plan = Counter()
+    # The fullest first: then the shortest stick that holds one never leaves a later one without.
+    for (stock, pattern), times in sorted(plan.items(), key=lambda item: -task.used(item[0][1])):
+        alike = [kind for kind in kinds if task.sort(kind) == task.sort(stock)] if task.sort(stock) else [stock]
+        holding = [kind for kind in alike if task.rooms[kind] >= task.used(pattern)]
+        holding.sort(key=lambda kind: (task.costs[kind], task.rooms[kind]))
+        for _ in range(times):
+            best = next(kind for kind in holding if left[kind])
+            left[best] -= task.is_limited[best]
+            sized[best, pattern] += 1
+    return sized
+
+
+def _near(task: Task, relaxed: "_Relaxation", plan: Plan, most: int) -> list[Column]:
+    """The columns that a cheaper plan than this one could have; one more than most if there are more."""
+    gap = task.cost(plan) - 1 - relaxed.bound
+    return list(islice(_columns_near(task, relaxed.best, gap), most + 1))
+
+
+def _first_fit(task: Task, bought: int, first: tuple[str, ...]) -> Plan:
+    """First fit, longest first: into the sorts of scarce sticks named, shortest first, then into new ones of one kind.
+
+    Where that kind does not hold a piece, or is scarce itself, the cheapest that does is taken.
+    """
+    kinds = range(len(task.rooms))
+    scarce = sorted((stock for stock in kinds if task.sort(stock) in first), key=lambda stock: task.rooms[stock])
+    sticks = [_Open(task, stock) for stock in scarce for _ in range(task.limits[stock])]
+    sold = sorted((stock for stock in kinds if task.sort(stock) == "sold"), key=lambda stock: task.costs[stock])
+    sold = ([bought] if bought in sold else []) + sold
+    for number, length in enumerate(task.lengths):
+        for _ in range(task.demand[number]):
+            stick = next((each for each in sticks if each.room >= length), None)
+            if stick is None:
+                stick = _Open(task, next(stock for stock in sold if task.rooms[stock] >= length))
+                sticks.append(stick)
+            stick.take(number, length)
+    return right_sized(task, Counter((each.stock, tuple(each.counts)) for each in sticks if any(each.counts)))
+
+
+class _Open:
+    """A stick that still takes pieces."""
+
+    def __init__(self, task: Task, stock: int) -> None:
+        self.stock, self.room = stock, task.rooms[stock]
+        self.counts = [0] * len(task.lengths)
+
+    def take(self, number: int, length: int) -> None:
+        self.room -= length
+        self.counts[number] += 1
+
+
+class _Relaxation:
+    """The linear bound on the cost: a revised simplex whose patterns are made when they would help.
+
+    bound: no plan costs less, whether the simplex ended or hit a limit, since it is taken from the prices alone.
+    """
+
+    def __init__(self, task: Task) -> None:
+        self.task = task
+        self.scarce = [stock for stock, is_limited in enumerate(task.is_limited) if is_limited]
+        self.right = np.array([*task.demand, *(task.limits[stock] for stock in self.scarce)], dtype=float)
+        self.bound = 0.0
+        self.best = _Prices.of(self, np.zeros(len(self.right)))
+        self.columns: dict[Column, None] = {}
+
+    def run(self) -> None:
+        """Raise the bound until no pattern helps, or MOST_COLUMNS were made."""
+        base, costs = self._start()
+        for _ in range(MOST_COLUMNS):
+            prices = np.linalg.solve(base.T, costs)
+            entering, cost = self._entering(prices)
+            if entering is None:
+                return
+            direction = np.linalg.solve(base, entering)
+            amounts = np.linalg.solve(base, self.right)
+            rising = direction > 1e-8
+            if not rising.any():
+                return
+            ratios = np.where(rising, np.maximum(amounts, 0) / np.where(rising, direction, 1.0), np.inf)
+            leaving = int(np.argmin(ratios))
+            base[:, leaving], costs[leaving] = entering, cost
+
+    def _start(self) -> tuple[Numbers, Numbers]:
+        """Sticks of one length of piece each, of the cheapest sort that holds it, and all scarce ones left over."""
+        task, rows = self.task, len(self.right)
+        base, costs = np.eye(rows), np.zeros(rows)
+        sold = [stock for stock in range(len(task.rooms)) if not task.is_limited[stock]]
+        for number, length in enumerate(task.lengths):
+            stock = min((s for s in sold if task.rooms[s] >= length), key=lambda s: task.costs[s])
+            most = min(task.demand[number], task.rooms[stock] // length)
+            base[number, number], costs[number] = most, task.costs[stock]
+            self.columns[stock, tuple(most if i == number else 0 for i in range(len(task.lengths)))] = None
+        return base, costs
+
+    def _entering(self, prices: Numbers) -> tuple[Numbers | None, float]:
+        """The column that lowers the cost most, and its cost; the bound rises where these prices allow."""
+        task, size = self.task, len(self.task.lengths)
+        priced = _Prices.of(self, prices)
+        found = [_best_pattern(task, priced.pieces, stock) for stock in range(len(task.rooms))]
+        self._raise_bound(priced, [upper for _, upper in found])
+        gains = [
+            sum(price * count for price, count in zip(priced.pieces, pattern, strict=True)) - priced.sticks[stock]
+            for stock, (pattern, _) in enumerate(found)
+        ]
+        # A price below zero says that a surplus piece, or for a scarce stick a spare one, is worth having.
+        signs = np.array([-1.0] * size + [1.0] * len(self.scarce))
+        spare = signs * prices
+        best, most_spare = int(np.argmax(gains)), int(np.argmax(spare))
+        if max(gains[best], spare[most_spare]) <= SMALL * max(1.0, max(task.costs)):
+            return None, 0.0
+        column = np.zeros(len(self.right))
+        if spare[most_spare] >= gains[best]:
+            column[most_spare] = signs[most_spare]
+            return column, 0.0
+        self.columns[best, found[best][0]] = None
+        column[:size] = found[best][0]
+        if best in self.scarce:
+            column[size + self.scarce.index(best)] = 1.0
+        return column, float(task.costs[best])
+
+    def _raise_bound(self, priced: "_Prices", uppers: Sequence[float]) -> None:
+        over = [max(0.0, upper - cost) for upper, cost in zip(uppers, priced.sticks, strict=True)]
+        bound = priced.total - sum(each * limit for each, limit in zip(over, self.task.limits, strict=True))
+        if bound > self.bound:
+            self.bound, self.best = bound, priced
+
+
+@dataclass(frozen=True)
+class _Prices:
+    """What a piece is worth, what a stick costs with its scarcity, and the sum that bounds a plan from below."""
+
+    pieces: tuple[float, ...]
+    sticks: tuple[float, ...]
+    total: float
+
+    @classmethod
+    def of(cls, relaxed: _Relaxation, prices: Numbers) -> "_Prices":
+        task, size = relaxed.task, len(relaxed.task.lengths)
+        pieces = np.maximum(prices[:size], 0)
+        scarcity = dict(zip(relaxed.scarce, np.maximum(-prices[size:], 0), strict=True))
+        total = float(pieces @ task.demand) - sum(task.limits[stock] * each for stock, each in scarcity.items())
+        sticks = tuple(float(cost + scarcity.get(stock, 0.0)) for stock, cost in enumerate(task.costs))
+        return cls(tuple(pieces.tolist()), sticks, float(total))
+
+
+def _best_pattern(task: Task, worth: Sequence[float], stock: int) -> tuple[Pattern, float]:
+    """The pattern worth most in one stick, and a value that none exceeds; past MOST_LOOKS only the best seen."""
+    order = sorted(
+        (number for number in range(len(worth)) if worth[number] > SMALL and task.lengths[number] <= task.rooms[stock]),
+        key=lambda number: -worth[number] / task.lengths[number],
+    )
+    density = [worth[number] / task.lengths[number] for number in order] + [0.0]
+    counts, best, looks = [0] * len(worth), [0] * len(worth), 0
+    most = 0.0
+
+    def look(depth: int, room: int, value: float) -> None:
+        nonlocal most, best, looks
+        looks += 1
+        if value > most:
+            most, best = value, counts.copy()
+        if looks > MOST_LOOKS or value + room * density[depth] <= most + SMALL * (1 + most):
+            return
+        number = order[depth]
+        for count in range(min(task.demand[number], room // task.lengths[number]), -1, -1):
+            counts[number] = count
+            look(depth + 1, room - count * task.lengths[number], value + count * worth[number])
+
+    look(0, task.rooms[stock], 0.0)
+    upper = most + SMALL * (1 + most) if looks <= MOST_LOOKS else task.rooms[stock] * density[0]
+    return tuple(best), upper
+
+
+def _columns_near(task: Task, priced: _Prices, gap: float) -> Iterator[Column]:
+    """Every full pattern of every stick whose use raises the bound by gap at most: a cheaper plan has no other."""
+    order = sorted(range(len(task.lengths)), key=lambda number: -priced.pieces[number] / task.lengths[number])
+    density = [priced.pieces[number] / task.lengths[number] for number in order] + [0.0]
+    slack = 1e-6 * max(1.0, priced.total)
+
+    def look(stock: int, depth: int, room: int, value: float, counts: Pattern) -> Iterator[Column]:
+        if value + room * density[depth] < priced.sticks[stock] - gap - slack:
+            return
+        if depth == len(order):
+            if _is_full(task, room, pattern := _in_place(order, counts)):
+                yield stock, pattern
+            return
+        number = order[depth]
+        length, worth = task.lengths[number], priced.pieces[number]
+        for count in range(min(task.demand[number], room // length), -1, -1):
+            yield from look(stock, depth + 1, room - count * length, value + count * worth, (*counts, count))
+
+    for stock, room in enumerate(task.rooms):
+        yield from look(stock, 0, room, 0.0, ())
+
+
+def _in_place(order: Sequence[int], counts: Pattern) -> Pattern:
+    by_number = dict(zip(order, counts, strict=True))
+    return tuple(by_number[number] for number in range(len(order)))
+
+
+def _is_full(task: Task, room: int, pattern: Pattern) -> bool:
+    return any(pattern) and not any(
+        length <= room and count < most for length, count, most in zip(task.lengths, pattern, task.demand, strict=True)
+    )
+
+
+def _whole(task: Task, columns: Sequence[Column], floor: int, plan: Plan) -> tuple[Plan, bool]:
+    """The cheapest plan of these columns if it beats the plan in hand, and whether the search went to its end."""
+    above = task.cost(plan) - 1
+    if not columns or floor > above:
+        return plan, True
+    costs = np.array([task.costs[stock] for stock, _ in columns], dtype=float)
+    cuts = np.array([pattern for _, pattern in columns], dtype=float).T
+    uses = np.array([[stock == scarce for stock, _ in columns] for scarce in range(len(task.rooms))], dtype=float)
+    scale = max(1.0, float(costs.max()))
+    result = milp(
+        costs / scale,
+        constraints=[
+            LinearConstraint(cuts, np.array(task.demand), np.inf),
+            LinearConstraint(uses, 0, np.array(task.limits)),
+            LinearConstraint(costs / scale, floor / scale, above / scale),
+        ],
+        integrality=np.ones(len(columns), dtype=int),
+        bounds=Bounds(0, sum(task.demand)),
+        options={"node_limit": MOST_NODES, "mip_rel_gap": 0},
+    )
+    if result.x is not None:
+        times = np.rint(result.x).astype(int).tolist()
+        found: Plan = Counter({column: count for column, count in zip(columns, times, strict=True) if count})
+        plan = found if _is_sound(task, found) and task.cost(found) <= above else plan
+    return plan, result.status in {0, 2}
+
+
+def _is_sound(task: Task, plan: Plan) -> bool:
+    """Whether the rounded answer of the search still cuts every piece from sticks there are."""
+    made = [sum(pattern[i] * times for (_, pattern), times in plan.items()) for i in range(len(task.demand))]
+    taken = [sum(times for (s, _), times in plan.items() if s == stock) for stock in range(len(task.limits))]
+    return all(np.array(made) >= task.demand) and all(np.array(taken) <= task.limits)
