@@ -119,12 +119,12 @@ class BillLine:
     reduces: str = ""
 
     def __post_init__(self) -> None:
-        _check_word("kind", self.kind, KINDS)
-        _check_word("payer", self.payer, PAYERS)
+        check_word("kind", self.kind, KINDS)
+        check_word("payer", self.payer, PAYERS)
         is_discount = self.kind == "discount"
-        _check_usd("amount_usd", -self.amount_usd if is_discount else self.amount_usd)
+        check_usd("amount_usd", -self.amount_usd if is_discount else self.amount_usd)
         if self.cost_usd is not None:
-            _check_usd("cost_usd", self.cost_usd)
+            check_usd("cost_usd", self.cost_usd)
         if is_discount != bool(self.reduces):
             raise ValueError(f"reduces must name a line for a discount and for nothing else, got {self.reduces!r}")
 
@@ -145,7 +145,7 @@ class Discount:
         if (self.amount_usd is None) == (self.pct is None):
             raise ValueError("amount_usd or pct must be given, and not both")
         if self.amount_usd is not None:
-            _check_usd("amount_usd", self.amount_usd)
+            check_usd("amount_usd", self.amount_usd)
         if self.pct is not None and not (self.pct.is_finite() and 0 <= self.pct <= PERCENT):
             raise ValueError(f"pct must be 0 to 100, got {self.pct!r}")
 
@@ -161,7 +161,7 @@ class TaxRule:
     basis: str = "invoice"
 
     def __post_init__(self) -> None:
-        _check_word("basis", self.basis, TAX_BASES)
+        check_word("basis", self.basis, TAX_BASES)
         if UNTAXED in self.rates:
             raise ValueError(f"rates must hold no rate for {UNTAXED!r}")
         for category, rate in self.rates.items():
@@ -203,7 +203,7 @@ class Bill:
 
     def of(self, payer: str) -> PayerTotal:
         """One payer's part. Raises ValueError for an unknown payer."""
-        _check_word("payer", payer, PAYERS)
+        check_word("payer", payer, PAYERS)
         return self.payers[PAYERS.index(payer)]
 
 
@@ -224,7 +224,7 @@ def split_cents(total: Decimal, weights: Sequence[Decimal]) -> tuple[Decimal, ..
     part first where they tie (method of the largest remainder, pure arithmetic). So no part is a cent or more off.
     Raises ValueError for a negative total, fractions of a cent, a negative weight, or a total above 0 without weight.
     """
-    _check_usd("total", total)
+    check_usd("total", total)
     if any(weight < 0 for weight in weights):
         raise ValueError(f"weights must be at least 0, got {min(weights)!r}")
     whole = sum((Fraction(weight) for weight in weights), Fraction(0))
@@ -272,8 +272,8 @@ def bill(lines: Sequence[BillLine], rule: TaxRule, *, deposits: Mapping[str, Dec
     """
     paid = dict(deposits or {})
     for payer, amount in paid.items():
-        _check_word("deposits", payer, BILLED)
-        _check_usd("deposits", amount)
+        check_word("deposits", payer, BILLED)
+        check_usd("deposits", amount)
     taxes = _taxes(lines, rule)
     payers = tuple(_payer_total(payer, lines, taxes, paid.get(payer, ZERO)) for payer in PAYERS)
     return Bill(
@@ -382,11 +382,13 @@ def _part(discount: Discount, line: BillLine, amount: Decimal) -> BillLine:
     )
 
 
-def _check_word(name: str, value: str, allowed: Sequence[str]) -> None:
+def check_word(name: str, value: str, allowed: Sequence[str]) -> None:
+    """Raises ValueError naming argument, value and the allowed words."""
     if value not in allowed:
         raise ValueError(f"{name} must be one of {', '.join(allowed)}, got {value!r}")
 
 
-def _check_usd(name: str, value: Decimal) -> None:
+def check_usd(name: str, value: Decimal) -> None:
+    """Raises ValueError unless value is an amount [USD] of 0 to MOST_USD in whole cents."""
     if not value.is_finite() or not 0 <= value <= MOST_USD or value != round_cents(value):
         raise ValueError(f"{name} must be 0 to {MOST_USD} USD in whole cents, got {value!r}")
