@@ -12,7 +12,7 @@ from django.forms import BoundField
 
 from jobs.body_plan import face_size, spot_words
 from jobs.calc.faces import FACE_NAMES, TOLERANCE_MM, Face
-from jobs.calc.lengths import print_length
+from jobs.calc.lengths import parse_length_mm, print_length
 from jobs.calc.moisture.limits import LIMITS, Limit
 from jobs.calc.moisture.meter import COMMON_MATERIALS, MATERIALS
 from jobs.errors import JobError
@@ -218,13 +218,30 @@ class LimitsForm(forms.Form):
 
     def __init__(self, *args: Any, shop: Shop, values: dict[str, float], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.shop = shop
+        self.shop, self.before = shop, values
         for limit in LIMITS:
             self.fields[limit.key] = self._field(limit)
             self.initial[limit.key] = self._shown(limit, values[limit.key])
 
     def values(self) -> dict[str, float]:
-        return {limit.key: self.cleaned_data[limit.key] for limit in LIMITS}
+        return {limit.key: self._meant(limit) for limit in LIMITS}
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        for limit in LIMITS:
+            value = cleaned.get(limit.key)
+            if limit.unit == "mm" and value is not None and value < limit.lowest:
+                self.add_error(limit.key, f"At least {limit.lowest:g} mm, please.")
+        return cleaned
+
+    def _meant(self, limit: Limit) -> float:
+        """What was typed; where a length is typed as it is shown, the length itself, for it is shown rounded."""
+        typed: float = self.cleaned_data[limit.key]
+        if limit.unit == "mm":
+            for exact in (self.before[limit.key], limit.default):
+                if parse_length_mm(self._shown(limit, exact), units=self.shop.units) == typed:
+                    return exact
+        return typed
 
     def _field(self, limit: Limit) -> forms.Field:
         words = f"Default {self._shown(limit, limit.default)}{' %' if limit.unit == 'pct' else ''}. {limit.origin}"
@@ -233,7 +250,10 @@ class LimitsForm(forms.Form):
         return NumberField(label=f"{limit.name}, %", min_value=limit.lowest, max_value=limit.highest, help_text=words)
 
     def _shown(self, limit: Limit, value: float) -> str:
-        return print_length(value, units=self.shop.units) if limit.unit == "mm" else f"{value:g}"
+        if limit.unit == "mm":
+            is_metric = self.shop.units == Shop.Units.METRIC
+            return f"{round(value, 1):g} mm" if is_metric else print_length(value, units=self.shop.units)
+        return f"{value:g}"
 
 
 def _material_choices() -> list[Any]:

@@ -299,28 +299,28 @@ class TestEquipment:
 
 class TestLimits:
     @pytest.fixture
-    def set(self, job, person):
+    def put(self, job, person):
         def call(**changes):
             set_limits(shop=job.shop, values=vars(limits_of(job.shop)) | changes, by=person, now=NOON)
 
         return call
 
-    def test_only_what_differs_from_its_default_is_kept(self, job, set):
-        set(close_in_pct=16.5)
+    def test_only_what_differs_from_its_default_is_kept(self, job, put):
+        put(close_in_pct=16.5)
 
         assert list(ShopLimit.objects.values_list("shop", "key", "value")) == [(job.shop.pk, "close_in_pct", 16.5)]
         assert limits_of(job.shop).close_in_pct == 16.5
         assert limits_of(job.shop).panel_close_in_pct == 16.0
 
-    def test_back_to_the_default_removes_it(self, job, set):
-        set(close_in_pct=16.5)
-        set(close_in_pct=19.0)
+    def test_back_to_the_default_removes_it(self, job, put):
+        put(close_in_pct=16.5)
+        put(close_in_pct=19.0)
 
         assert not ShopLimit.objects.exists()
         assert limits_of(job.shop).close_in_pct == 19.0
 
-    def test_each_coach_at_the_shop_gets_an_entry_with_all_limits(self, job, person, set):
-        set(close_in_pct=16.5)
+    def test_each_coach_at_the_shop_gets_an_entry_with_all_limits(self, job, person, put):
+        put(close_in_pct=16.5)
 
         entry = JournalEntry.objects.get()
         assert (entry.job, entry.kind, entry.person) == (job, kinds.LIMITS_CHANGED, person)
@@ -328,19 +328,19 @@ class TestLimits:
         assert entry.data["limits"]["close_in_pct"] == 16.5
 
     @pytest.mark.parametrize("limit", LIMITS, ids=lambda limit: limit.key)
-    def test_each_is_kept_within_its_range_and_all_or_nothing_is_stored(self, job, set, limit):
+    def test_each_is_kept_within_its_range_and_all_or_nothing_is_stored(self, job, put, limit):
         good = {"close_in_pct": 16.5} if limit.key != "close_in_pct" else {"panel_close_in_pct": 12.0}
         for value in (limit.lowest - 0.01, limit.highest + 0.01):
             with pytest.raises(JobError, match="must"):
-                set(**good | {limit.key: value})
+                put(**good | {limit.key: value})
 
         assert not ShopLimit.objects.exists()
         assert not JournalEntry.objects.exists()
 
     @pytest.mark.parametrize("soft_mm", [4.0, 4.5])
-    def test_sound_wood_lets_the_awl_in_less_than_what_is_cut_out(self, set, soft_mm):
+    def test_sound_wood_lets_the_awl_in_less_than_what_is_cut_out(self, put, soft_mm):
         with pytest.raises(JobError, match="must be less than what is cut out"):
-            set(soft_from_mm=soft_mm, replace_beyond_mm=4.0)
+            put(soft_from_mm=soft_mm, replace_beyond_mm=4.0)
 
         assert not ShopLimit.objects.exists()
 
