@@ -17,19 +17,56 @@ def demo(stack_maker):
         printed = stack.manage("load_demo")
         link = re.search(r"http://\S+/o/\S+", printed).group()
         ids = stack.python(
-            "from jobs.models import Job; job = Job.objects.get(coach__make='Larkmoor Finch')\n"
-            "print(job.pk, job.findings.last().pk)"
+            "from jobs.models import Finding, Job; job = Job.objects.get(coach__make='Larkmoor Finch')\n"
+            "drying = Job.objects.get(coach__make='Fenwarrick 30')\n"
+            "judged = Finding.objects.filter(job=drying).exclude(verdict='').last()\n"
+            "print(job.pk, job.findings.last().pk, drying.pk, judged.pk)"
         ).split()
         yield stack, link, ids
 
 
 def pages(link, ids):
-    job, finding = ids
+    job, finding, drying, judged = ids
     return {
         None: ["/sign-in/", link, "/mailbox/", "/o/nothing-here/"],
-        "tobias": ["/", f"/shop/jobs/{job}/", f"/shop/jobs/{job}/post/", f"/shop/findings/{finding}/"],
-        "wren": ["/manager/", "/manager/jobs/", f"/manager/jobs/{job}/", "/manager/jobs/book/"],
+        "tobias": [
+            "/",
+            f"/shop/jobs/{job}/",
+            f"/shop/jobs/{job}/post/",
+            f"/shop/findings/{finding}/",
+            f"/shop/findings/{judged}/",
+            f"/shop/findings/{judged}/evidence/",
+            f"/shop/jobs/{job}/drying/",
+            f"/shop/jobs/{drying}/drying/",
+            f"/shop/jobs/{drying}/stations/mark/",
+            f"/shop/jobs/{drying}/round/",
+        ],
+        "wren": ["/manager/", "/manager/jobs/", f"/manager/jobs/{job}/", "/manager/jobs/book/", "/shop/limits/"],
     }
+
+
+def faults_of(page, profile):
+    """What axe finds on the page as it stands, and whether it runs off a narrow screen."""
+    found = Axe().run(page, options={"runOnly": TAGS}).response["violations"]
+    faults = [(fault["id"], fault["nodes"][0]["html"][:200]) for fault in found]
+    if profile == "phone":
+        page.set_viewport_size({"width": 320, "height": 800})
+        if page.evaluate("document.documentElement.scrollWidth > 320"):
+            faults.append("runs off the side at 320 px")
+        page.set_viewport_size({"width": 412, "height": 839})
+    return faults
+
+
+def views_of(page):
+    """The page as it opens, then each further step of a form that is walked step by step, then with all folds open."""
+    yield "as it opens"
+    following = page.locator("[data-round-next]")
+    while following.is_visible():
+        following.click()
+        yield page.locator("[data-round-step]:visible > legend").inner_text()
+    if folds := page.locator("main details:not([open])").count():
+        page.evaluate("document.querySelectorAll('main details').forEach((fold) => (fold.open = true))")
+        yield f"{folds} folds opened"
 
 
 @pytest.mark.parametrize("profile", ["phone", "desktop"])
@@ -48,14 +85,33 @@ def test_no_page_breaks_an_accessibility_rule_or_runs_off_a_narrow_screen(demo, 
 
     for address in pages(link, ids)[person]:
         page.goto(address if address.startswith("http") else stack.url + address)
-        found = Axe().run(page, options={"runOnly": TAGS}).response["violations"]
-        if found:
-            faults[address] = [(fault["id"], fault["nodes"][0]["html"][:200]) for fault in found]
-        if profile == "phone":
-            page.set_viewport_size({"width": 320, "height": 800})
-            if page.evaluate("document.documentElement.scrollWidth > 320"):
-                faults[f"{address} at 320 px"] = "runs off the side"
-            page.set_viewport_size({"width": 412, "height": 839})
+        for view in views_of(page):
+            if found := faults_of(page, profile):
+                faults[f"{address} {view}"] = found
 
     context.close()
     assert faults == {}
+
+
+def test_the_pages_that_are_looked_at_show_what_they_are_for(demo, browser):
+    """A page without stations or verdict would pass for the wrong reason."""
+    stack, _, ids = demo
+    drying, judged = ids[2:]
+    context = browser.new_context()
+    page = context.new_page()
+    page.goto(f"{stack.url}/sign-in/")
+    page.locator("[name=username]").fill("tobias")
+    page.locator("[name=password]").fill(PASSWORD)
+    page.locator("main button[type=submit]").click()
+    page.wait_for_load_state()
+
+    page.goto(f"{stack.url}/shop/jobs/{drying}/round/")
+    steps = [view for view in views_of(page) if view.startswith("Station")]
+    page.goto(f"{stack.url}/shop/jobs/{drying}/drying/")
+    charts = page.locator(".station img").count()
+    page.goto(f"{stack.url}/shop/findings/{judged}/")
+    verdict = page.locator(".verdict .lead").inner_text()
+
+    context.close()
+    assert len(steps) == charts == 6
+    assert verdict != ""
