@@ -35,9 +35,19 @@ function start(form) {
     target.focus({ preventScroll: true });
   }
 
+  // A number and "too wet" exclude each other: the later one counts. A number put aside comes back with "a value".
+  function settle(field) {
+    const step = field.closest("[data-round-step]");
+    const number = step.querySelector('input[name^="reading_"]');
+    if (!number) return;
+    if (field === number) step.querySelector('[type="radio"][value="value"]').checked = true;
+    else if (field.value === "value") number.value ||= number.dataset.aside ?? "";
+    else if (number.value) [number.dataset.aside, number.value] = [number.value, ""];
+  }
+
   function press(key) {
     const text = target.value;
-    if (key === "." && text.includes(".")) return;
+    if ((key === "." && text.includes(".")) || (key === "back" && !text)) return;
     if (key === "back") target.value = text.slice(0, -1);
     else if (key === "minus") target.value = text.startsWith("-") ? text.slice(1) : `-${text}`;
     else target.value = text + key;
@@ -51,8 +61,7 @@ function start(form) {
 
   form.addEventListener("focusin", ({ target: field }) => field.matches('input[inputmode="none"]') && aim(field));
   form.addEventListener("input", ({ target: field }) => {
-    const value = field.name.startsWith("reading_") && field.closest("[data-round-step]").querySelector('input[value="value"]');
-    if (value) value.checked = true;
+    settle(field);
     keep(form, draft);
   });
   // A refusal by the browser itself, or a way to a mistake from the list above the form, opens the step it lies in.

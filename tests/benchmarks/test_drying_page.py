@@ -127,8 +127,8 @@ def test_a_chart_drawn_and_a_chart_from_the_cache(wet_coach, say):
 
 
 def draw_all(client, context):
-    for row, _ in context["charts"]:
+    for row, *_ in context["charts"]:
         assert client.get(reverse("jobs:station-chart", args=[row.station.pk, "svg"])).status_code == 200
-    for layer, _, _ in context["plans"]:
+    for layer, *_ in context["plans"]:
         address = reverse("jobs:moisture-plan", args=[context["job"].pk, layer, "svg"])
         assert client.get(address).status_code == 200
