@@ -23,10 +23,13 @@ def wait_duration(
 
     stations: of the finding's job, with their forecasts. started_at: when the wait began, None if it has not;
     then the wood is taken to go on drying as it does now. The standard time holds where no station at the
-    place has been read, or one of them has no date because something must be done first.
+    place has been read. Where one of them has no date, something must be done first: the standard time then
+    counts from now, and no sooner than the others are dry.
     """
     forecasts = [each.forecast for each in stations_at(finding, stations) if hasattr(each, "forecast")]
-    if not forecasts or any(each.outcome not in DATED for each in forecasts):
+    if not forecasts:
         return standard
     dry_at = max(each.dry_even_at or now for each in forecasts)
+    if any(each.outcome not in DATED for each in forecasts):
+        dry_at = max(dry_at, now + standard)
     return max(SHORTEST, max(dry_at, now) - (started_at or now))

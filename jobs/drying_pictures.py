@@ -3,6 +3,7 @@
 import hashlib
 from collections.abc import Callable
 from datetime import datetime
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.core.cache import cache
@@ -13,7 +14,7 @@ from jobs.calc.moisture.meter import MATERIALS
 from jobs.charts import drying as drying_chart
 from jobs.charts import drying_data, moisture_plan
 from jobs.charts.figure import Format
-from jobs.models import Job, Placement, Shop, Station
+from jobs.models import Job, Placement, Shop, Station, StationForecast
 from jobs.models.moisture import Layer
 from jobs.services.drying import limit_for, limits_of, moisture_or_end
 
@@ -35,7 +36,7 @@ def chart_of(station: Station, limits: Limits, *, now: datetime) -> drying_data.
         time_zone=job.shop.time_zone,
         curve=tuple(
             drying_data.CurvePoint(datetime.fromisoformat(at), low, median, high)
-            for at, low, median, high in (forecast.curve if forecast else [])
+            for at, low, median, high in _curve(forecast)
         ),
         equilibrium_pct=forecast.equilibrium_pct if forecast else None,
         dryers=tuple(
@@ -80,6 +81,15 @@ def draw_plan_picture(job: Job, layer: str, fmt: Format) -> bytes:
 
 def station_words(station: Station) -> str:
     return f"Station {station.number}, {station.get_layer_display()}, {MATERIALS[station.material].name}"
+
+
+def _curve(forecast: StationForecast | None) -> list[list[Any]]:
+    """The fitted curve, and on into the forecast where there is a date to forecast."""
+    if forecast is None or forecast.outcome == StationForecast.Outcome.TOO_FEW:
+        return []
+    if forecast.outcome in {StationForecast.Outcome.DATE, StationForecast.Outcome.DRY}:
+        return list(forecast.curve)
+    return [point for point in forecast.curve if datetime.fromisoformat(point[0]) <= forecast.worked_out_at]
 
 
 def _plan_station(station: Station, limits: Limits) -> moisture_plan.PlanStation:

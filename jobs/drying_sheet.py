@@ -7,18 +7,18 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from jobs.body_plan import spot_words
+from jobs.calc.faces import Face, covered_m2
 from jobs.calc.moisture import mould, sizing
 from jobs.calc.moisture.air import dew_point_c, grains_per_lb
 from jobs.calc.moisture.limits import Limits
 from jobs.calc.moisture.meter import MATERIALS
 from jobs.calc.moisture.verdict import Verdict
 from jobs.calc.moisture.wood import emc_pct
-from jobs.models import Coach, Finding, Job, Placement, Reading, ReadingRound, Station, StationForecast
+from jobs.models import Coach, Job, Placement, Reading, ReadingRound, Station, StationForecast
 from jobs.models.moisture import Layer
 from jobs.services.drying import corrected, limit_for, limits_of
 
 Outcome = StationForecast.Outcome
-UPPER_FACES = {"roof", "front", "rear", "road_side", "curb_side"}
 MM2_PER_M2 = 1e6
 STALE = timedelta(days=2)
 
@@ -27,6 +27,7 @@ STALE = timedelta(days=2)
 class ReadingRow:
     """A reading as it is printed: what the meter showed and what that stands for."""
 
+    pk: int
     taken_at: datetime
     meter: str
     corrected: str
@@ -104,6 +105,8 @@ class Advice:
 class DryingSheet:
     limits: Limits
     stations: tuple[StationRow, ...]
+    retired: tuple[StationRow, ...]
+    struck: tuple[Reading, ...]
     layers: tuple[tuple[str, str], ...]
     rounds: tuple[AirRow, ...]
     placements: tuple[Placement, ...]
@@ -121,37 +124,17 @@ class DryingSheet:
 
 
 def drying_summary(job: Job) -> DryingSummary | None:
-    """How the job dries by its latest forecasts (one query); None while no station has one."""
-    forecasts = StationForecast.objects.filter(station__job=job, station__retired_at__isnull=True)
-    return _summary(forecasts.select_related("station").order_by("station__number"))
+    """How the job dries by its latest forecasts (one query); None while no station in use has one."""
+    return summary_of(list(job.stations.in_use().select_related("forecast")))
 
 
-def read_drying(job: Job, *, now: datetime) -> DryingSheet:
-    """All that the page and the paper print."""
-    limits = limits_of(job.shop)
-    stations = list(job.stations.in_use().with_readings())
-    rows = tuple(_station_row(each, job, limit_for(each, limits), now) for each in stations)
-    rounds = list(job.rounds.select_related("taken_by").prefetch_related("readings"))
-    summary = _summary(row.forecast for row in rows if row.forecast)
-    return DryingSheet(
-        limits=limits,
-        stations=rows,
-        layers=tuple((layer.value, layer.label) for layer in Layer if any(each.layer == layer for each in stations)),
-        rounds=tuple(_air_row(each) for each in reversed(rounds)),
-        placements=tuple(job.placements.select_related("placed_by").order_by("-placed_at")),
-        summary=summary,
-        troubled=tuple(row for row in rows if row.forecast and row.forecast.needs_a_hand),
-        advice=_advice(job),
-        mould_note=_mould_note(rounds),
-        is_settling=any(row.readings and _is_behind(row) for row in rows),
-    )
-
-
-def _summary(forecasts: Iterable[StationForecast]) -> DryingSummary | None:
-    found = list(forecasts)
+def summary_of(stations: Iterable[Station]) -> DryingSummary | None:
+    """The same from stations in use, read with their forecasts."""
+    marked = list(stations)
+    found = [each.forecast for each in marked if hasattr(each, "forecast")]
     if not found:
         return None
-    troubled = tuple(each.station.number for each in found if each.needs_a_hand)
+    troubled = tuple(each.number for each in marked if hasattr(each, "forecast") and each.forecast.needs_a_hand)
     dated = [each for each in found if each.outcome == Outcome.DATE and not troubled]
     even = [each.dry_even_at for each in dated if each.dry_even_at]
     safe = [each.dry_safe_at for each in dated if each.dry_safe_at]
@@ -159,7 +142,38 @@ def _summary(forecasts: Iterable[StationForecast]) -> DryingSummary | None:
         even_at=max(even, default=None),
         safe_at=max(safe) if safe and len(safe) == len(dated) else None,
         troubled=troubled,
-        is_dry=all(each.outcome == Outcome.DRY for each in found),
+        # A station that was never read could be anything.
+        is_dry=len(found) == len(marked) and all(each.outcome == Outcome.DRY for each in found),
+    )
+
+
+def read_drying(job: Job, *, now: datetime) -> DryingSheet:
+    """All that the page and the paper print."""
+    limits = limits_of(job.shop)
+    marked = list(job.stations.with_readings())
+    stations = [each for each in marked if each.retired_at is None]
+    rows = tuple(_station_row(each, job, limit_for(each, limits), now) for each in stations)
+    rounds = list(job.rounds.select_related("taken_by").prefetch_related("readings"))
+    summary = summary_of(stations)
+    return DryingSheet(
+        limits=limits,
+        stations=rows,
+        retired=tuple(
+            _station_row(each, job, limit_for(each, limits), now) for each in marked if each.retired_at is not None
+        ),
+        struck=tuple(
+            Reading.objects.filter(round__job=job, strike__isnull=False)
+            .select_related("strike__struck_by", "round", "station")
+            .order_by("round__taken_at")
+        ),
+        layers=tuple((layer.value, layer.label) for layer in Layer if any(each.layer == layer for each in stations)),
+        rounds=tuple(_air_row(each) for each in reversed(rounds)),
+        placements=tuple(job.placements.select_related("placed_by").order_by("-placed_at")),
+        summary=summary,
+        troubled=tuple(row for row in rows if row.forecast and row.forecast.needs_a_hand),
+        advice=_advice(job),
+        mould_note=_mould_note(rounds) if summary and summary.is_dry else "",
+        is_settling=any(row.readings and _is_behind(row) for row in rows),
     )
 
 
@@ -180,9 +194,9 @@ def _station_row(station: Station, job: Job, limit_pct: float, now: datetime) ->
 
 def _reading_row(reading: Reading) -> ReadingRow:
     if reading.meter_pct is None:
-        return ReadingRow(reading.round.taken_at, str(reading), str(reading), "beyond the scale")
+        return ReadingRow(reading.pk, reading.round.taken_at, str(reading), str(reading), "beyond the scale")
     found = corrected(reading)
-    return ReadingRow(reading.round.taken_at, str(reading), f"{found.mc_pct:.1f} %", found.how)
+    return ReadingRow(reading.pk, reading.round.taken_at, str(reading), f"{found.mc_pct:.1f} %", found.how)
 
 
 def _is_behind(row: StationRow) -> bool:
@@ -209,9 +223,9 @@ def _advice(job: Job) -> Advice | None:
     if not wet:
         return None
     total_m2 = sum(size.width_mm * size.height_mm for size in job.coach.faces()) / MM2_PER_M2
-    floor_m2 = _area_m2(wet, {"floor"})
-    upper_m2 = _area_m2(wet, UPPER_FACES)
-    # Findings may lie over each other; more than all of it cannot be wet.
+    floor_m2 = covered_m2([each.place for each in wet if each.face == Face.FLOOR])
+    upper_m2 = covered_m2([each.place for each in wet if each.face != Face.FLOOR])
+    # A place may reach past its face by the tolerance of typing; more than all of it cannot be wet.
     water = sizing.water_class(min(floor_m2 + upper_m2, total_m2), total_m2, is_deep=False)
     return Advice(
         wet_area_m2=floor_m2 + upper_m2,
@@ -224,10 +238,6 @@ def _advice(job: Job) -> Advice | None:
 
 def _volume_m3(coach: Coach) -> float:
     return coach.length_mm * coach.width_mm * coach.height_mm / MM2_PER_M2 / 1000.0
-
-
-def _area_m2(findings: Iterable[Finding], faces: set[str]) -> float:
-    return sum(each.place.area_m2 for each in findings if each.face in faces)
 
 
 def _mould_note(rounds: Sequence[ReadingRound]) -> str:

@@ -71,6 +71,10 @@ class NumberField(forms.FloatField):
 
     widget = forms.TextInput
 
+    def __init__(self, *, error_messages: dict[str, str] | None = None, **kwargs: Any) -> None:
+        ends = {"min_value": "At least %(limit_value)g, please.", "max_value": "At most %(limit_value)g, please."}
+        super().__init__(error_messages=ends | (error_messages or {}), **kwargs)
+
     def to_python(self, value: Any) -> Any:
         return super().to_python(value.replace(",", ".") if isinstance(value, str) else value)
 

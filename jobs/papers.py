@@ -42,6 +42,7 @@ def render_drying_record(job: Job, *, now: datetime) -> bytes:
             (png_address(draw_plan_picture(job, layer, "png")), plan_words(plan_of(job, layer)))
             for layer, _ in sheet.layers
         ],
+        "owners": job.coach.owners.order_by("pk"),
         "findings": job.findings.filter(is_booked=False).order_by("number"),
     }
     return as_pdf(render_to_string("pdf/drying_record.html", context))

@@ -20,10 +20,17 @@ def make_photos_ready(entry: JournalEntry, run: Run) -> None:
             store_renditions(photo, large, small)
 
 
-@reaction("work out drying", kinds.ROUND_TAKEN, kinds.STATION_RETIRED, kinds.LIMITS_CHANGED)
+@reaction(
+    "work out drying",
+    kinds.ROUND_TAKEN,
+    kinds.READING_STRUCK,
+    kinds.STATION_RETIRED,
+    kinds.STATION_RESTORED,
+    kinds.LIMITS_CHANGED,
+)
 def work_out_drying_and_verdicts(entry: JournalEntry, run: Run) -> None:
     """Forecast every station anew, then judge the findings by the latest readings."""
     worked_out = work_out_drying(entry.job, now=run.now)
     with run.finish():
-        store_drying(entry.job, worked_out, now=run.now)
+        store_drying(entry.job, worked_out, cause=entry.kind, now=run.now)
         settle_verdicts(entry.job, entry.job.findings.select_related("job__shop"), now=run.now)

@@ -121,11 +121,12 @@ def ready_facts(job: Job) -> ReadyFacts:
     )
 
 
-def drying_facts(stations: list[dict[str, Any]], shop: Shop) -> DryingFacts | None:
+def drying_facts(data: dict[str, Any], shop: Shop) -> DryingFacts | None:
     """From the journal entry of drying worked out; None while it says nothing to tell an owner."""
+    stations: list[dict[str, Any]] = data["stations"]
     held = [each for each in stations if each["outcome"] in HELD]
     drying = [each for each in stations if each["outcome"] == StationForecast.Outcome.DATE]
-    is_dry = all(each["outcome"] == StationForecast.Outcome.DRY for each in stations)
+    is_dry = not data["unread"] and all(each["outcome"] == StationForecast.Outcome.DRY for each in stations)
     is_paced = all(each["readings"] >= PACED_READINGS for each in drying)
     if not stations or not (held or is_dry or (drying and is_paced)):
         return None

@@ -33,6 +33,8 @@ from updates.services import hand_over, write_updates
 
 Family = Update.Family
 A_DAY = timedelta(days=1)
+# Less than a day, so that a round a little earlier than yesterday's still counts as the next day's.
+MOST_OF_A_DAY = timedelta(hours=18)
 
 
 @reaction("ask the owner", kinds.OWNER_ASKED)
@@ -89,23 +91,29 @@ def on_work_done(entry: JournalEntry, run: Run) -> None:
 def on_drying_worked_out(entry: JournalEntry, run: Run) -> None:
     """Tell it when it is news: the first date, what holds it up, that it is dry, or a date that moved by days."""
     with run.finish():
-        stations = entry.data["stations"]
-        dries = drying_facts(stations, entry.job.shop)
-        if dries is None or not _is_news(dries, entry.job):
+        # Only what was read is news: not a limit that was set or a station taken off the list.
+        if entry.data["cause"] != kinds.ROUND_TAKEN:
             return
-        station = entry.job.stations.get(number=slowest_station(stations))
+        dries = drying_facts(entry.data, entry.job.shop)
+        if dries is None or not _is_news(dries, entry):
+            return
+        slowest = slowest_station(entry.data["stations"])
+        station = None if dries.state == "dry" else entry.job.stations.get(number=slowest)
         _tell(entry, Family.DRYING, run, lambda common: compose_drying(common, dries), station=station)
 
 
-def _is_news(dries: DryingFacts, job: Job) -> bool:
+def _is_news(dries: DryingFacts, entry: JournalEntry) -> bool:
     """Measured against what the owner was told last; dry from the first reading on is no news.
 
     A date is news when it lies outside the span that was told: later than the day to count on, or all of it sooner.
+    At most one message a day: what is still so tomorrow is told by tomorrow's round.
     """
-    told = job.updates.filter(family=Family.DRYING).select_related("entry").order_by("-pk").first()
+    told = entry.job.updates.filter(family=Family.DRYING).select_related("entry").order_by("-pk").first()
     if told is None:
         return dries.state != "dry"
-    before = drying_facts(told.entry.data["stations"], job.shop)
+    if entry.at - told.entry.at < MOST_OF_A_DAY:
+        return False
+    before = drying_facts(told.entry.data, entry.job.shop)
     if before is None or before.state != dries.state:
         return True
     if not (before.even_on and before.safe_on and dries.safe_on):

@@ -97,5 +97,5 @@ def _mail(update: Update, now: datetime) -> email_channel.Mail:
 def _picture(station: Station, now: datetime) -> Picture:
     """The station's drying chart as it stands when the mail goes out."""
     full = Station.objects.with_readings().select_related("forecast", "job__shop").get(pk=station.pk)
-    words = chart_words(chart_of(full, limits_of(full.job.shop), now=now))
+    words = f"The slowest spot: {chart_words(chart_of(full, limits_of(full.job.shop), now=now))}"
     return Picture(png=draw_chart(full, "png", now=now), words=words)

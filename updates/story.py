@@ -8,6 +8,7 @@ from django.db.models import Prefetch
 
 from estimates.models import JobForecast, Offer, Revision
 from jobs.body_plan import place_words
+from jobs.drying_sheet import DryingSummary, drying_summary
 from jobs.models import ApprovalRequest, Decision, Finding, Job, Photo
 from updates.compose.evidence import VERDICT_WORDS
 from updates.compose.kinds import KIND_WORDS, meaning_of
@@ -42,6 +43,7 @@ class Story:
     job: Job
     promised_on: date | None
     expected_on: date | None
+    drying: DryingSummary | None
     total_usd: Decimal | None
     revisions: tuple[Revision, ...]
     questions: tuple[StoryFinding, ...]
@@ -59,6 +61,7 @@ def tell_story(job: Job) -> Story:
         job=job,
         promised_on=promise.ready_on if promise else None,
         expected_on=forecast.expected_on if forecast else None,
+        drying=drying_summary(job) if job.collected_at is None else None,
         total_usd=revisions[-1].total_usd if revisions else None,
         revisions=revisions,
         questions=tuple(each for each in reversed(told) if each.is_open),

@@ -4,6 +4,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import pairwise
 
 MM_PER_M = 1000.0
 # A start and a size, each typed to the nearest 1/16 in, may together reach 1.6 mm past a true edge.
@@ -118,6 +119,34 @@ def check_place(place: Place, sizes: Sequence[FaceSize]) -> None:
     ends = [(place.left_mm + place.width_mm, size.width_mm), (place.top_mm + place.height_mm, size.height_mm)]
     if not all(end_mm <= edge_mm + TOLERANCE_MM for end_mm, edge_mm in ends):
         raise ValueError(f"The place reaches past the edge of the {name}. Check where it begins and its size.")
+
+
+def covered_m2(places: Sequence[Place]) -> float:
+    """Area [m2] that these places cover together; where they lie over each other it counts once, face by face."""
+    return sum(_covered_mm2([each for each in places if each.face == face]) for face in Face) / MM_PER_M**2
+
+
+def _covered_mm2(places: Sequence[Place]) -> float:
+    """The area of a union of rectangles: strip by strip between their left and right edges."""
+    edges = sorted({x for each in places for x in (each.left_mm, each.left_mm + each.width_mm)})
+    total = 0.0
+    for left, right in pairwise(edges):
+        spans = sorted(
+            (each.top_mm, each.top_mm + each.height_mm)
+            for each in places
+            if each.left_mm < right and each.left_mm + each.width_mm > left
+        )
+        total += (right - left) * _length_of(spans)
+    return total
+
+
+def _length_of(spans: Sequence[tuple[float, float]]) -> float:
+    """How much of a line these sorted spans cover."""
+    total, end = 0.0, -math.inf
+    for top, bottom in spans:
+        total += max(0.0, bottom - max(top, end))
+        end = max(end, bottom)
+    return total
 
 
 def unfold(*, length_mm: float, width_mm: float, height_mm: float, gap_mm: float = 250.0) -> tuple[UnfoldedFace, ...]:

@@ -1,7 +1,7 @@
 """One form for each of the technician's screens, one topic a module."""
 
 from jobs.forms.findings import EvidenceForm, FindingForm, OwnVerdictForm, PhotosForm, new_key
-from jobs.forms.moisture import LimitsForm, PlacementForm, RoundForm, StationForm
+from jobs.forms.moisture import LimitsForm, PlacementForm, RetireForm, RoundForm, StationForm, StrikeForm
 from jobs.forms.signing import AdminSignIn, ThrottledSignIn
 from jobs.forms.work import HoldPointFailForm, HoldPointPassForm, MoveForm
 
@@ -16,8 +16,10 @@ __all__ = [
     "OwnVerdictForm",
     "PhotosForm",
     "PlacementForm",
+    "RetireForm",
     "RoundForm",
     "StationForm",
+    "StrikeForm",
     "ThrottledSignIn",
     "new_key",
 ]

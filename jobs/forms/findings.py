@@ -145,10 +145,14 @@ class EvidenceFields(forms.Form):
 class EvidenceForm(EvidenceFields):
     """The evidence on a finding, as it is known now."""
 
-    def __init__(self, *args: Any, finding: Finding, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, finding: Finding, is_read: bool, **kwargs: Any) -> None:
         self.finding = finding
         units = finding.job.shop.units
         super().__init__(*args, units=units, initial=_evidence_initial(finding, units), **kwargs)
+        if is_read:
+            # What was noted before would pass for today's; the stations here say how wet it is.
+            self.initial.update(moisture_pct="", is_wet="")
+            self.fields["moisture_pct"].help_text = "Leave it empty: the stations here have been read since."
 
     def _evidence(self, cleaned: dict[str, Any]) -> Evidence:
         """A length that was left alone stays as it was measured: the form shows it rounded."""

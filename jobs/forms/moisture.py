@@ -19,7 +19,7 @@ from jobs.errors import JobError
 from jobs.fields import KeyField, LengthField, NumberField, TemperatureField
 from jobs.models import Job, Placement, Reading, Shop, Station
 from jobs.models.finding import FACE_CHOICES
-from jobs.models.moisture import Layer
+from jobs.models.moisture import Layer, RetiredBecause
 from jobs.services.moisture import Air, NewReading, check_round_time
 
 LOCAL_TIME = "%Y-%m-%dT%H:%M"
@@ -93,10 +93,10 @@ class RoundForm(forms.Form):
         widget=forms.DateTimeInput(attrs={"type": "datetime-local"}),
         error_messages={"required": "Give date and time of the round."},
     )
-    rh_pct = NumberField(label="Humidity of the air, %", min_value=0, max_value=100, error_messages=HUMIDITY_MESSAGES)
+    rh_pct = NumberField(label="Humidity of the air, %", min_value=1, max_value=100, error_messages=HUMIDITY_MESSAGES)
     cavity_rh_pct = NumberField(
         label="Humidity inside the cavity, %",
-        min_value=0,
+        min_value=1,
         max_value=100,
         required=False,
         error_messages=HUMIDITY_MESSAGES,
@@ -172,9 +172,21 @@ class RoundForm(forms.Form):
             missing = "cavity_temp" if cleaned.get("cavity_temp") is None else "cavity_rh_pct"
             if missing not in self.errors:
                 self.add_error(missing, "Give both for the cavity, or neither.")
+        self._check_readings(cleaned)
         if not self.errors and not self.readings():
             self.add_error(None, "Nothing was read. Give at least one station a value.")
         return cleaned
+
+    def _check_readings(self, cleaned: dict[str, Any]) -> None:
+        """A number and "beyond the scale" exclude each other; a station that is read no more is not passed over."""
+        for station in self.stations:
+            is_beyond = cleaned.get(f"range_{station.pk}") in {Reading.Range.LOW, Reading.Range.HIGH}
+            if is_beyond and cleaned.get(f"reading_{station.pk}") is not None:
+                self.add_error(f"reading_{station.pk}", "Either a number or beyond the meter: rub one out.")
+        known = {f"reading_{station.pk}" for station in self.stations}
+        gone = [name for name in self.data if name.startswith("reading_") and name not in known and self.data[name]]
+        if gone:
+            self.add_error(None, "A station you read is no longer read. The others are kept here: send them again.")
 
     def air(self) -> Air:
         return Air(self.cleaned_data["air_temp"], self.cleaned_data["rh_pct"])
@@ -194,6 +206,20 @@ class RoundForm(forms.Form):
             return NewReading(station.pk, range_)
         meter_pct = self.cleaned_data.get(f"reading_{station.pk}")
         return None if range_ == SKIP or meter_pct is None else NewReading(station.pk, range_, meter_pct)
+
+
+class RetireForm(forms.Form):
+    because = forms.ChoiceField(
+        label="Why?",
+        choices=[("", "Choose"), *RetiredBecause.choices],
+        error_messages={"required": "Say why it is no longer read."},
+    )
+
+
+class StrikeForm(forms.Form):
+    reason = forms.CharField(
+        label="What was wrong with it?", max_length=200, error_messages={"required": "Say what was wrong with it."}
+    )
 
 
 class PlacementForm(forms.Form):
@@ -244,7 +270,8 @@ class LimitsForm(forms.Form):
         return typed
 
     def _field(self, limit: Limit) -> forms.Field:
-        words = f"Default {self._shown(limit, limit.default)}{' %' if limit.unit == 'pct' else ''}. {limit.origin}"
+        default, lowest, highest = (self._shown(limit, each) for each in (limit.default, limit.lowest, limit.highest))
+        words = f"Between {lowest} and {highest}, by default {default}. {limit.origin}"
         if limit.unit == "mm":
             return LengthField(units=self.shop.units, label=limit.name, longest_mm=limit.highest, help_text=words)
         return NumberField(label=f"{limit.name}, %", min_value=limit.lowest, max_value=limit.highest, help_text=words)

@@ -5,7 +5,7 @@ from jobs.models.coach import Coach, CoachOwner, Owner
 from jobs.models.finding import Finding, Photo, Remedy, RemedyMaterial, StandardRemedy
 from jobs.models.job import Job, Promise
 from jobs.models.journal import JournalEntry, Reaction
-from jobs.models.moisture import Placement, Reading, ReadingRound, ShopLimit, Station, StationForecast
+from jobs.models.moisture import Placement, Reading, ReadingRound, ReadingStrike, ShopLimit, Station, StationForecast
 from jobs.models.shop import Absence, Bay, Closure, Person, Shop, ShopHours, Skill
 from jobs.models.work import HoldPoint, Operation
 
@@ -30,6 +30,7 @@ __all__ = [
     "Reaction",
     "Reading",
     "ReadingRound",
+    "ReadingStrike",
     "Remedy",
     "RemedyMaterial",
     "Shop",

@@ -21,7 +21,15 @@ class Layer(models.TextChoices):
     SKIN = "skin", "skin"
     FRAMING = "framing", "framing"
     INNER_PANEL = "inner_panel", "inner panel"
-    FLOOR = "floor", "floor"
+    FLOOR = "floor", "floor or roof deck"
+
+
+class RetiredBecause(models.TextChoices):
+    """Why a station is no longer read."""
+
+    CUT_OUT = "cut_out", "its wood was cut out"
+    WRONG = "wrong", "it was marked wrongly"
+    COVERED = "covered", "it can no longer be reached"
 
 
 class StationQuerySet(models.QuerySet["Station"]):
@@ -32,8 +40,8 @@ class StationQuerySet(models.QuerySet["Station"]):
         return self.filter(retired_at__isnull=True)
 
     def with_readings(self) -> "StationQuerySet":
-        """With readings (oldest first, each with its round) and forecast: three queries."""
-        readings = Reading.objects.select_related("round").order_by("round__taken_at")
+        """With the readings that stand (oldest first, each with its round) and forecast: two queries."""
+        readings = Reading.objects.standing().select_related("round").order_by("round__taken_at")
         return self.select_related("forecast").prefetch_related(Prefetch("readings", queryset=readings))
 
 
@@ -54,6 +62,7 @@ class Station(models.Model):
     marked_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     marked_at = models.DateTimeField()
     retired_at = models.DateTimeField(null=True, blank=True)
+    retired_because = models.CharField(max_length=10, choices=RetiredBecause, blank=True)
 
     objects = StationQuerySet.as_manager()
 
@@ -65,7 +74,9 @@ class Station(models.Model):
             models.CheckConstraint(condition=Q(layer__in=Layer.values), name="station_layer_known"),
             models.CheckConstraint(condition=Q(left_mm__gte=0, top_mm__gte=0), name="station_on_its_face"),
             models.CheckConstraint(
-                condition=Q(retired_at__isnull=True) | Q(retired_at__gte=F("marked_at")), name="station_retired_later"
+                condition=Q(retired_at__isnull=True, retired_because="")
+                | (Q(retired_at__gte=F("marked_at")) & ~Q(retired_because="")),
+                name="station_retired_later_says_why",
             ),
         ]
 
@@ -124,6 +135,15 @@ class ReadingRound(models.Model):
         return self.air_temp_c, self.rh_pct
 
 
+class ReadingQuerySet(models.QuerySet["Reading"]):
+    def visible_to(self, person: Person) -> "ReadingQuerySet":
+        return self.filter(station__job__shop=person.shop)
+
+    def standing(self) -> "ReadingQuerySet":
+        """Those that nobody has struck out."""
+        return self.filter(strike__isnull=True)
+
+
 class Reading(models.Model):
     """What the meter showed at a station: a value, or that the wood lies beyond an end of its scale."""
 
@@ -137,6 +157,8 @@ class Reading(models.Model):
     range = models.CharField(max_length=5, choices=Range, default=Range.VALUE)
     # As the meter showed it; corrected for temperature and species when it is used.
     meter_pct = models.FloatField(null=True, blank=True)
+
+    objects = ReadingQuerySet.as_manager()
 
     class Meta:
         ordering = ["round__taken_at"]
@@ -153,14 +175,29 @@ class Reading(models.Model):
         return f"{self.meter_pct:g} %" if self.meter_pct is not None else self.get_range_display()
 
 
+class ReadingStrike(models.Model):
+    """A reading struck out: a slip of the thumb or a pin in the wrong place. It stays on record and counts no more."""
+
+    reading = models.OneToOneField(Reading, on_delete=models.PROTECT, related_name="strike")
+    reason = models.CharField(max_length=200)
+    struck_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    struck_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=~Q(reason=""), name="strike_says_why")]
+
+    def __str__(self) -> str:
+        return f"Struck out: {self.reason}"
+
+
 class StationForecast(models.Model):
     """When a station will be under the close-in limit, worked out from all its readings; replaced by the next."""
 
     class Outcome(models.TextChoices):
         DRY = "dry", "dry"
         DATE = "date", "drying"
-        TOO_FEW = "too_few", "not read enough"
-        NEAR_EQUILIBRIUM = "near_equilibrium", "held by the air"
+        TOO_FEW = "too_few", "no number yet"
+        NEAR_EQUILIBRIUM = "near_equilibrium", "held by damp air"
         RISING = "rising", "getting wetter"
         STALLED = "stalled", "stopped drying"
 

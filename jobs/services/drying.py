@@ -58,8 +58,10 @@ def work_out_drying(job: Job, *, now: datetime) -> list[WorkedOut]:
     return [_work_out(station, air, priors[station.pk], limits=limits, origin=origin, now=now) for station in stations]
 
 
-def store_drying(job: Job, worked_out: Sequence[WorkedOut], *, now: datetime) -> None:
+def store_drying(job: Job, worked_out: Sequence[WorkedOut], *, cause: str, now: datetime) -> None:
     """Keep the forecasts, unless newer ones are there. Runs inside the caller's transaction.
+
+    cause: the kind of the journal entry that called for it.
 
     After commit: the shop is replanned with the new drying times.
     """
@@ -70,7 +72,12 @@ def store_drying(job: Job, worked_out: Sequence[WorkedOut], *, now: datetime) ->
     ).delete()
     for each in worked_out:
         StationForecast.objects.update_or_create(station=each.station, defaults=_fields(each, now))
-    record(job, kinds.DRYING_WORKED_OUT, now=now, data={"stations": [_entry_row(each) for each in worked_out]})
+    data = {
+        "cause": cause,
+        "stations": [_entry_row(each) for each in worked_out],
+        "unread": job.stations.in_use().count() - len(worked_out),
+    }
+    record(job, kinds.DRYING_WORKED_OUT, now=now, data=data)
 
 
 def limit_for(station: Station, limits: Limits) -> float:
@@ -185,5 +192,9 @@ def _hours(at: datetime, origin: datetime) -> float:
 
 
 def _at(hours: float | None, origin: datetime) -> datetime | None:
-    """To the minute: finer would be noise."""
-    return None if hours is None else (origin + timedelta(minutes=round(hours * 60))).replace(second=0, microsecond=0)
+    """The next whole hour: finer would be noise."""
+    if hours is None:
+        return None
+    at = origin + timedelta(hours=hours)
+    hour = at.replace(minute=0, second=0, microsecond=0)
+    return hour if at == hour else hour + timedelta(hours=1)

@@ -14,7 +14,7 @@ from jobs.calc.faces import TOLERANCE_MM, Face
 from jobs.calc.moisture.limits import LIMITS
 from jobs.errors import JobError, NotNow
 from jobs.journal import record
-from jobs.models import Job, Person, Placement, Reading, ReadingRound, Shop, ShopLimit, Station
+from jobs.models import Job, Person, Placement, Reading, ReadingRound, ReadingStrike, Shop, ShopLimit, Station
 
 # A phone's clock may run a little ahead of ours.
 CLOCK_AHEAD = timedelta(minutes=5)
@@ -93,17 +93,52 @@ def mark_station(
 
 
 @transaction.atomic
-def retire_station(*, station_id: int, by: Person, now: datetime) -> Station:
-    """Stop reading a station, for its wood is gone or the spot was wrong. What was read stays on record.
+def retire_station(*, station_id: int, because: str, by: Person, now: datetime) -> Station:
+    """Stop reading a station, for a reason (RetiredBecause). What was read stays on record.
 
     After commit: drying is worked out without it.
     """
     station = Station.objects.select_for_update(of=("self",)).select_related("job").get(pk=station_id)
     if station.retired_at is None:
-        station.retired_at = now
-        station.save(update_fields=["retired_at"])
-        record(station.job, kinds.STATION_RETIRED, now=now, person=by, data={"station": station.number})
+        station.retired_at, station.retired_because = now, because
+        station.save(update_fields=["retired_at", "retired_because"])
+        data = {"station": station.number, "because": because}
+        record(station.job, kinds.STATION_RETIRED, now=now, person=by, data=data)
     return station
+
+
+@transaction.atomic
+def restore_station(*, station_id: int, by: Person, now: datetime) -> Station:
+    """Read a station again. After commit: drying is worked out with it."""
+    station = Station.objects.select_for_update(of=("self",)).select_related("job").get(pk=station_id)
+    if station.retired_at:
+        station.retired_at, station.retired_because = None, ""
+        station.save(update_fields=["retired_at", "retired_because"])
+        record(station.job, kinds.STATION_RESTORED, now=now, person=by, data={"station": station.number})
+    return station
+
+
+@transaction.atomic
+def strike_reading(*, reading_id: int, reason: str, by: Person, now: datetime) -> ReadingStrike:
+    """Strike a reading out, with a reason: it stays on record and counts no more. Raises JobError without one.
+
+    After commit: drying and verdicts are worked out without it.
+    """
+    reading = Reading.objects.select_related("station__job", "round").get(pk=reading_id)
+    job = _open_job(reading.station.job_id)
+    if strike := ReadingStrike.objects.filter(reading=reading).first():
+        return strike
+    if not reason.strip():
+        raise JobError("Say what was wrong with it.")
+    strike = ReadingStrike.objects.create(reading=reading, reason=reason.strip(), struck_by=by, struck_at=now)
+    data = {
+        "station": reading.station.number,
+        "taken_at": reading.round.taken_at.isoformat(),
+        "reading": [reading.range, reading.meter_pct],
+        "reason": strike.reason,
+    }
+    record(job, kinds.READING_STRUCK, now=now, person=by, data=data)
+    return strike
 
 
 @transaction.atomic

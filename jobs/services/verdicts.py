@@ -17,7 +17,7 @@ from jobs.calc.moisture.weighing import close_in_limit_pct
 from jobs.errors import JobError
 from jobs.journal import record
 from jobs.models import Finding, Job, Person, Reading, Station
-from jobs.services.drying import limits_of, moisture_or_end
+from jobs.services.drying import limit_for, limits_of, moisture_or_end
 
 
 @dataclass(frozen=True)
@@ -110,6 +110,29 @@ def judge_finding(finding: Finding, stations: Sequence[Station], limits: Limits)
     return judge(_measured(finding, stations, limits), limits, units=finding.job.shop.units)
 
 
+def newer_readings(finding: Finding, stations: Iterable[Station]) -> list[Reading]:
+    """The latest reading of each station at the place, unless the finding's own evidence was noted after it.
+
+    A finding that says nothing of wetness itself leaves that to the stations, whenever they were read.
+    """
+    latest = _latest(finding, stations)
+    if finding.moisture_pct is None and finding.is_wet is None:
+        return latest
+    noted_at = finding.evidence_at or finding.posted_at
+    return [each for each in latest if each.round.taken_at >= noted_at]
+
+
+def _latest(finding: Finding, stations: Iterable[Station]) -> list[Reading]:
+    return [list(each.readings.all())[-1] for each in stations_at(finding, stations)]
+
+
+def is_probe_stale(finding: Finding, stations: Sequence[Station], limits: Limits) -> bool:
+    """Whether what was probed while wet counts no more, so that it is to be probed again."""
+    noted = finding.probe_depth_mm is not None or bool(finding.tap_sound)
+    measured = _measured(finding, stations, limits)
+    return noted and measured.probe_depth_mm is None and not measured.tap_sound
+
+
 def stations_at(finding: Finding, stations: Iterable[Station]) -> list[Station]:
     """The stations that lie in the finding's place, or a hand's width from it."""
     return [each for each in stations if finding.place.holds(each.face, each.left_mm, each.top_mm)]
@@ -136,8 +159,7 @@ def _measured(finding: Finding, stations: Sequence[Station], limits: Limits) -> 
     What was probed and tapped while the wood was wet counts for nothing once it is dry, for wet wood
     gives way that may be hard again; unless it was gone already, which no drying mends.
     """
-    latest = [each.readings.all()[len(each.readings.all()) - 1] for each in stations_at(finding, stations)]
-    newer = [each for each in latest if each.round.taken_at >= (finding.evidence_at or finding.posted_at)]
+    newer = newer_readings(finding, stations)
     given: dict[str, Any] = {
         "kind": finding.kind,
         "member": finding.member,
@@ -150,9 +172,13 @@ def _measured(finding: Finding, stations: Sequence[Station], limits: Limits) -> 
     }
     noted = MeasuredEvidence(**given)
     if not newer:
-        return _with_last_readings(noted, [each for each in latest if each.round.taken_at >= finding.posted_at], limits)
+        since = [each for each in _latest(finding, stations) if each.round.taken_at >= finding.posted_at]
+        return _with_last_readings(noted, since, limits)
     now_measured = replace(noted, **_from_stations(newer, limits))
-    limit_pct = close_in_limit_pct(noted, limits)
+    if not noted.member and all(limit_for(each.station, limits) == limits.panel_close_in_pct for each in newer):
+        # Nobody noted the part, and only panels were read: they have their own limit.
+        now_measured = replace(now_measured, member="inner_panel")
+    limit_pct = close_in_limit_pct(now_measured, limits)
     was_wet = noted.is_wet or (noted.moisture_pct or 0.0) > limit_pct
     is_dry = not now_measured.is_out_of_range_high and (now_measured.moisture_pct or 0.0) <= limit_pct
     was_gone = judge(noted, limits, units=finding.job.shop.units).verdict == Verdict.ROTTED
@@ -169,9 +195,10 @@ def _with_last_readings(noted: MeasuredEvidence, readings: Sequence[Reading], li
 
 
 def _from_stations(latest: Sequence[Reading], limits: Limits) -> dict[str, Any]:
-    """The wettest of them speaks for the place."""
+    """The wettest of them, measured against its own limit, speaks for the place, and for what it is made of."""
+    wettest = max(latest, key=lambda each: moisture_or_end(each, limits) - limit_for(each.station, limits))
     return {
-        "moisture_pct": max(moisture_or_end(each, limits) for each in latest),
+        "moisture_pct": moisture_or_end(wettest, limits),
         "is_out_of_range_high": any(each.range == Reading.Range.HIGH for each in latest),
         "is_wet": None,
     }

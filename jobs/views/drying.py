@@ -11,7 +11,7 @@ from jobs.charts.drying_data import chart_words
 from jobs.charts.moisture_plan import plan_words
 from jobs.drying_pictures import chart_of, draw_chart, draw_plan_picture, plan_of
 from jobs.drying_sheet import read_drying
-from jobs.forms import PlacementForm, new_key
+from jobs.forms import PlacementForm, RetireForm, new_key
 from jobs.models import Job, Station
 from jobs.models.moisture import Layer
 from jobs.papers import render_drying_record
@@ -61,7 +61,12 @@ def drying_record(request: HttpRequest, job_id: int) -> HttpResponse:
 
 
 def draw_drying(
-    request: HttpRequest, job_id: int, *, placement_form: PlacementForm | None = None, status: int = 200
+    request: HttpRequest,
+    job_id: int,
+    *,
+    placement_form: PlacementForm | None = None,
+    refused: tuple[int, RetireForm] | None = None,
+    status: int = 200,
 ) -> HttpResponse:
     """The drying page; a refused form comes back as it was filled in."""
     person = person_of(request)
@@ -76,7 +81,10 @@ def draw_drying(
         "job": job,
         "shop": job.shop,
         "sheet": sheet,
-        "charts": [(row, chart_words(chart_of(row.station, sheet.limits, now=now))) for row in sheet.stations],
+        "charts": [
+            (row, chart_words(chart_of(row.station, sheet.limits, now=now)), _retire_form(row.station.pk, refused))
+            for row in sheet.stations
+        ],
         "plans": [(layer, words, plan_words(plan_of(job, layer))) for layer, words in sheet.layers],
         "placement_form": placement_form or PlacementForm(initial={"key": new_key()}),
         "is_at_shop": job.arrived_at is not None and job.collected_at is None,
@@ -84,6 +92,12 @@ def draw_drying(
     if wants_partial(request):
         return render(request, "jobs/_drying_state.html", context)
     return render(request, "jobs/drying_detail.html", context, status=status)
+
+
+def _retire_form(station_id: int, refused: tuple[int, RetireForm] | None) -> RetireForm:
+    if refused and refused[0] == station_id:
+        return refused[1]
+    return RetireForm(auto_id=f"retire-{station_id}-%s")
 
 
 def _send(picture: bytes, form: str) -> HttpResponse:

@@ -1,6 +1,8 @@
 """Posting a finding, and reading it again."""
 
 import uuid
+from collections.abc import Iterable
+from datetime import datetime
 from typing import Any
 
 from django.contrib import messages
@@ -12,15 +14,17 @@ from django.views.decorators.vary import vary_on_headers
 
 from jobs import held
 from jobs.body_plan import draw_plan
-from jobs.calc.moisture.cautions import cautions_for
+from jobs.calc.moisture.cautions import EvidenceCaution, cautions_for
 from jobs.calc.moisture.verdict import VERDICT_WORDS, Verdict
 from jobs.errors import JobError
 from jobs.forms import EvidenceForm, FindingForm, OwnVerdictForm, PhotosForm, new_key
-from jobs.models import Finding, Job, Person
-from jobs.services.drying import limits_of
+from jobs.models import Finding, Job, Person, Station
+from jobs.services.drying import limits_of, moisture_of
 from jobs.services.findings import add_photos, post_finding
 from jobs.services.verdicts import (
+    is_probe_stale,
     judge_finding,
+    newer_readings,
     note_evidence,
     overrule_verdict,
     read_stations,
@@ -84,7 +88,8 @@ def evidence_note(request: HttpRequest, finding_id: int) -> HttpResponse:
     """The evidence as it is known now; the verdict follows from it."""
     person = person_of(request)
     finding = _finding_of(person, finding_id)
-    form = EvidenceForm(request.POST if request.method == "POST" else None, finding=finding)
+    is_read = bool(newer_readings(finding, read_stations(finding.job)))
+    form = EvidenceForm(request.POST if request.method == "POST" else None, finding=finding, is_read=is_read)
     if request.method == "POST" and form.is_valid():
         noted = note_evidence(finding_id=finding.pk, evidence=form.evidence(), by=person, now=timezone.now())
         messages.success(request, f"Noted. The evidence says: {VERDICT_WORDS[Verdict(noted.verdict)]}.")
@@ -200,19 +205,43 @@ def _verdict(finding: Finding) -> dict[str, Any]:
     return {
         "judgement": judgement,
         "computed_words": VERDICT_WORDS[judgement.verdict],
-        "stations": stations_at(finding, stations),
+        "here": _station_lines(stations_at(finding, stations)),
+        "is_probe_stale": is_probe_stale(finding, stations, limits),
         "remaining": remaining_of(finding),
-        "evidence_cautions": cautions_for(
+        "evidence_cautions": _evidence_cautions(finding, {judgement.verdict, finding.standing_verdict}),
+    }
+
+
+def _station_lines(stations: Iterable[Station]) -> list[tuple[Station, str, datetime, str]]:
+    """Each station: number, its latest reading corrected, when, and what to do where it does not dry."""
+    lines = []
+    for station in stations:
+        latest = list(station.readings.all())[-1]
+        forecast = getattr(station, "forecast", None)
+        trouble = forecast.reason if forecast and forecast.needs_a_hand else ""
+        moisture_pct = moisture_of(latest)
+        shown = str(latest) if moisture_pct is None else f"{moisture_pct:.1f} %"
+        lines.append((station, shown, latest.round.taken_at, trouble))
+    return lines
+
+
+def _evidence_cautions(finding: Finding, verdicts: set[Verdict]) -> list[EvidenceCaution]:
+    """The cautions of the computed and of a person's verdict: deciding otherwise makes nothing safe."""
+    found = {
+        caution.key: caution
+        for verdict in sorted(verdicts)
+        for caution in cautions_for(
             kind=finding.kind,
             member=finding.member,
             look=finding.look,
-            verdict=finding.standing_verdict,
+            verdict=verdict,
             area_m2=finding.place.area_m2,
             is_near_mains=finding.is_near_mains,
             is_near_gas=finding.is_near_gas,
             face=finding.face,
-        ),
+        )
     }
+    return list(found.values())
 
 
 def _key_of(text: str) -> uuid.UUID | None:

@@ -4,15 +4,16 @@ import uuid
 from dataclasses import asdict
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
 from jobs.body_plan import draw_plan
 from jobs.errors import JobError
-from jobs.forms import LimitsForm, PlacementForm, RoundForm, StationForm, new_key
-from jobs.models import Job, Placement, Station
+from jobs.forms import LimitsForm, PlacementForm, RetireForm, RoundForm, StationForm, StrikeForm, new_key
+from jobs.models import Job, Placement, Reading, ReadingRound, Station
 from jobs.services import moisture
 from jobs.services.drying import limits_of
 from jobs.views.access import manager_required, person_of
@@ -55,9 +56,40 @@ def station_mark(request: HttpRequest, job_id: int) -> HttpResponse:
 def station_retire(request: HttpRequest, station_id: int) -> HttpResponse:
     person = person_of(request)
     station = get_object_or_404(Station.objects.visible_to(person), pk=station_id)
-    moisture.retire_station(station_id=station.pk, by=person, now=timezone.now())
+    form = RetireForm(request.POST)
+    if not form.is_valid():
+        return draw_drying(request, station.job_id, refused=(station.pk, form), status=422)
+    because = form.cleaned_data["because"]
+    moisture.retire_station(station_id=station.pk, because=because, by=person, now=timezone.now())
     messages.success(request, f"Station {station.number} is no longer read. Its readings are kept.")
     return redirect("jobs:drying-detail", job_id=station.job_id)
+
+
+@require_POST
+def station_restore(request: HttpRequest, station_id: int) -> HttpResponse:
+    person = person_of(request)
+    station = get_object_or_404(Station.objects.visible_to(person), pk=station_id)
+    moisture.restore_station(station_id=station.pk, by=person, now=timezone.now())
+    messages.success(request, f"Station {station.number} is read again.")
+    return redirect("jobs:drying-detail", job_id=station.job_id)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def reading_strike(request: HttpRequest, reading_id: int) -> HttpResponse:
+    """Strike out a reading that was a slip. It stays on record, with the reason."""
+    person = person_of(request)
+    readings = Reading.objects.visible_to(person).standing().select_related("round", "station__job__shop")
+    reading = get_object_or_404(readings, pk=reading_id)
+    form = StrikeForm(request.POST if request.method == "POST" else None)
+    if request.method == "POST" and form.is_valid():
+        moisture.strike_reading(
+            reading_id=reading.pk, reason=form.cleaned_data["reason"], by=person, now=timezone.now()
+        )
+        messages.success(request, "Struck out. Drying is being worked out without it.")
+        return redirect("jobs:drying-detail", job_id=reading.station.job_id)
+    job = reading.station.job
+    context = {"reading": reading, "job": job, "shop": job.shop, "form": form}
+    return render(request, "jobs/reading_strike.html", context, status=422 if form.errors else 200)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -65,9 +97,11 @@ def round_take(request: HttpRequest, job_id: int) -> HttpResponse:
     """One walk round the stations. What is sent twice under one key is stored once."""
     person = person_of(request)
     job = get_object_or_404(Job.objects.visible_to(person).with_coach(), pk=job_id)
-    if request.method == "POST" and _is_stored(job, request.POST.get("key", "")):
-        messages.info(request, "This round was already stored.")
-        return redirect("jobs:drying-detail", job_id=job.pk)
+    if request.method == "POST" and (stored := _stored_round(job, request.POST.get("key", ""))):
+        if _says_the_same(stored, request.POST):
+            messages.info(request, "This round was already stored.")
+            return redirect("jobs:drying-detail", job_id=job.pk)
+        return _refuse_second(request, job)
     form = RoundForm(
         request.POST if request.method == "POST" else None,
         job=job,
@@ -95,7 +129,7 @@ def equipment_place(request: HttpRequest, job_id: int) -> HttpResponse:
         "Noted.",
         lambda: moisture.place_equipment(job_id=job.pk, **form.cleaned_data, by=person, now=timezone.now()),
     )
-    return redirect("jobs:drying-detail", job_id=job.pk)
+    return _to_equipment(job.pk)
 
 
 @require_POST
@@ -104,7 +138,7 @@ def equipment_take_away(request: HttpRequest, placement_id: int) -> HttpResponse
     placement = get_object_or_404(Placement.objects.visible_to(person), pk=placement_id)
     moisture.take_equipment_away(placement_id=placement.pk, by=person, now=timezone.now())
     messages.success(request, "Noted as taken away.")
-    return redirect("jobs:drying-detail", job_id=placement.job_id)
+    return _to_equipment(placement.job_id)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -127,11 +161,40 @@ def limits_edit(request: HttpRequest) -> HttpResponse:
     return render(request, "jobs/limits_edit.html", {"form": form}, status=422 if form.errors else 200)
 
 
-def _is_stored(job: Job, key: str) -> bool:
+def _to_equipment(job_id: int) -> HttpResponse:
+    return redirect(f"{reverse('jobs:drying-detail', args=[job_id])}#equipment")
+
+
+def _stored_round(job: Job, key: str) -> ReadingRound | None:
     try:
-        return job.rounds.filter(key=uuid.UUID(key)).exists()
+        return job.rounds.filter(key=uuid.UUID(key)).first()
     except ValueError:
-        return False
+        return None
+
+
+def _says_the_same(stored: ReadingRound, sent: QueryDict) -> bool:
+    """Whether what was sent under a stored round's key is that round again, and not another typed over it."""
+    for reading in stored.readings.all():
+        typed = sent.get(f"reading_{reading.station_id}", "").replace(",", ".")
+        if reading.meter_pct is None:
+            if sent.get(f"range_{reading.station_id}") != reading.range:
+                return False
+        elif typed != f"{reading.meter_pct:g}" and typed != str(reading.meter_pct):
+            return False
+    return True
+
+
+def _refuse_second(request: HttpRequest, job: Job) -> HttpResponse:
+    """Another round typed on a page whose round is stored already: it gets a key of its own and is kept."""
+    data = request.POST.copy()
+    data["key"] = str(new_key())
+    now = timezone.now()
+    form = RoundForm(data, job=job, stations=list(job.stations.in_use().with_readings()), now=now)
+    form.add_error(
+        None, "A round from this page is stored already, and this one differs. If it is another round, send it again."
+    )
+    context = {"job": job, "shop": job.shop, "form": form, "rows": form.rows(), "stored_keys": ""}
+    return render(request, "jobs/round_take.html", context, status=409)
 
 
 def _store_round(request: HttpRequest, form: RoundForm, job: Job) -> bool:

@@ -12,8 +12,9 @@ from django.db.models import Prefetch
 from estimates.calc.plan.causes import Step
 from estimates.models import JobForecast, Offer, PlannedTask, ShopPlan
 from jobs.calc.stage import Stage
+from jobs.drying_sheet import summary_of
 from jobs.journal import KINDS
-from jobs.models import ApprovalRequest, Bay, Job, Reaction, Shop
+from jobs.models import ApprovalRequest, Bay, Job, Reaction, Shop, Station
 from jobs.stages import stage_for, with_stage_rows
 from shopfloor.board.chart import LONGEST_DAYS, PAST_DAYS, Band, Chart, Stay, closed_days, draw_chart, midnight
 from shopfloor.board.overruns import over_days, steps_since
@@ -110,8 +111,11 @@ def forecast_of(job: Job) -> JobForecast | None:
 
 def _open_jobs(shop: Shop) -> Iterable[Job]:
     waits = PlannedTask.objects.filter(kind="wait").order_by("start_at", "pk")
+    stations = Station.objects.in_use().select_related("forecast")
     jobs = Job.objects.open().filter(shop=shop).with_coach().select_related("forecast__bay")
-    return with_stage_rows(jobs).prefetch_related("promises", "date_changes", Prefetch("planned_tasks", queryset=waits))
+    return with_stage_rows(jobs).prefetch_related(
+        "promises", "date_changes", Prefetch("planned_tasks", queryset=waits), Prefetch("stations", queryset=stations)
+    )
 
 
 def _job_line(job: Job) -> JobLine:
@@ -125,9 +129,18 @@ def _job_line(job: Job) -> JobLine:
         promised_on=promise.ready_on if promise else None,
         expected_on=expected_on,
         days=days,
-        waits_for=forecast.waits_for if forecast else "",
+        waits_for="; ".join(filter(None, [forecast.waits_for if forecast else "", _held_words(job)])),
         steps=steps_since(promise, job.date_changes.all()) if promise and days and days > 0 else (),
     )
+
+
+def _held_words(job: Job) -> str:
+    """The stations that do not dry: the date beside them cannot be firm."""
+    drying = summary_of(job.stations.all())
+    if not drying or not drying.troubled:
+        return ""
+    numbers = ", ".join(map(str, drying.troubled))
+    return f"no drying date: station{'' if len(drying.troubled) == 1 else 's'} {numbers}"
 
 
 def where_words(job: Job) -> str:

@@ -78,6 +78,7 @@ def world(db):
         "photo_id": Photo.objects.first().pk,
         "size": "small",
         "station_id": station.pk,
+        "reading_id": station.readings.get().pk,
         "placement_id": placement.pk,
         "layer": "framing",
         "form": "svg",

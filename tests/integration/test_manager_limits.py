@@ -194,14 +194,14 @@ class TestSetting:
 
 
 BAD_FIELDS = [
-    ({"close_in_pct": "20.1"}, "close_in_pct", "less than or equal to 20"),
-    ({"close_in_pct": "9.9"}, "close_in_pct", "greater than or equal to 10"),
+    ({"close_in_pct": "20.1"}, "close_in_pct", "At most 20"),
+    ({"close_in_pct": "9.9"}, "close_in_pct", "At least 10"),
     ({"close_in_pct": ""}, "close_in_pct", "required"),
     ({"close_in_pct": "dry"}, "close_in_pct", "Enter a number"),
     ({"close_in_pct": "nan"}, "close_in_pct", "Enter a number"),
-    ({"panel_close_in_pct": "19.1"}, "panel_close_in_pct", "less than or equal to 19"),
-    ({"meter_low_pct": "0"}, "meter_low_pct", "greater than or equal to 1"),
-    ({"meter_high_pct": "121"}, "meter_high_pct", "less than or equal to 120"),
+    ({"panel_close_in_pct": "19.1"}, "panel_close_in_pct", "At most 19"),
+    ({"meter_low_pct": "0"}, "meter_low_pct", "At least 1"),
+    ({"meter_high_pct": "121"}, "meter_high_pct", "At most 120"),
     ({"soft_from_mm": ""}, "soft_from_mm", "Measure it"),
     ({"soft_from_mm": "a bit"}, "soft_from_mm", "does not read as a length"),
     ({"soft_from_mm": '5/16"'}, "soft_from_mm", 'At most 1/4"'),

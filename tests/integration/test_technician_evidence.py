@@ -226,8 +226,8 @@ class TestNoting:
 BAD_FIELDS = [
     ({"moisture_pct": "wet"}, "moisture_pct", "Write a number, such as 18"),
     ({"moisture_pct": "nan"}, "moisture_pct", "Write a number, such as 18"),
-    ({"moisture_pct": "-1"}, "moisture_pct", "greater than or equal to 0"),
-    ({"moisture_pct": "200.1"}, "moisture_pct", "less than or equal to 200"),
+    ({"moisture_pct": "-1"}, "moisture_pct", "At least 0"),
+    ({"moisture_pct": "200.1"}, "moisture_pct", "At most 200"),
     ({"probe_depth": "deep"}, "probe_depth", "does not read as a length"),
     ({"probe_depth": "-1"}, "probe_depth", "below zero"),
     ({"probe_depth": "3 ft"}, "probe_depth", "At most"),
@@ -319,8 +319,8 @@ class TestPage:
 
         page = client.get(page_of(finding))
 
-        assert page.context["stations"] == [here]
-        assert "Stations here</dt><dd>1 (" in page.text
+        assert [line[0] for line in page.context["here"]] == [here]
+        assert "Station 1</dt>" in page.text
 
     def test_cautions_follow_what_lies_in_reach(self, client, finding):
         plain = client.get(page_of(finding)).context["evidence_cautions"]

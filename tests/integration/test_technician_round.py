@@ -116,7 +116,7 @@ class TestForm:
     def test_it_lists_the_stations_in_use_with_what_they_read_last(self, client, job, station):
         ReadingFactory(station=station, meter_pct=31.5, round__taken_at=NOON - timedelta(hours=5))
         ReadingFactory(station=station, meter_pct=27.0, round__taken_at=NOON - timedelta(hours=2))
-        StationFactory(job=job, retired_at=NOON)
+        StationFactory(job=job, retired_at=NOON, retired_because="wrong")
         unread = StationFactory(job=job)
 
         page = client.get(form_of(job))
@@ -182,8 +182,8 @@ class TestStoring:
             (high.number, "high", None),
         ]
 
-    def test_beyond_the_scale_wins_over_a_number_left_in_the_field(self, station, post):
-        post(**row(station, "high", "40"))
+    def test_beyond_the_scale_takes_no_number(self, station, post):
+        post(**row(station, "high", ""))
 
         reading = Reading.objects.get()
         assert (reading.range, reading.meter_pct) == ("high", None)
@@ -215,11 +215,11 @@ class TestStoring:
         job.shop.units = units
         job.shop.save()
 
-        post(air_temp=lowest, cavity_temp=highest, cavity_rh_pct="0", rh_pct="100")
+        post(air_temp=lowest, cavity_temp=highest, cavity_rh_pct="1", rh_pct="100")
 
         taken = ReadingRound.objects.get()
         assert (taken.air_temp_c, taken.cavity_temp_c) == pytest.approx((-20, 60))
-        assert (taken.rh_pct, taken.cavity_rh_pct) == (100, 0)
+        assert (taken.rh_pct, taken.cavity_rh_pct) == (100, 1)
 
     def test_the_journal_entry_holds_air_and_readings(self, technician, job, station, post):
         high = StationFactory(job=job)
@@ -245,7 +245,7 @@ class TestStoring:
     def test_sent_twice_it_comes_through_even_when_the_second_copy_would_be_refused(self, job, station, post):
         key = str(uuid.uuid4())
         post(key=key)
-        station.retired_at = NOON
+        station.retired_at, station.retired_because = NOON, "wrong"
         station.save()
 
         assert post(key=key).status_code == 302
@@ -258,23 +258,17 @@ class TestStoring:
 
         assert ReadingRound.objects.count() == 2
 
-    def test_a_station_retired_meanwhile_is_left_out_and_the_rest_is_stored(self, client, job, station, post):
-        gone = StationFactory(job=job)
-        sent = row(gone, "value", "33")
-        gone.retired_at = NOON
-        gone.save()
+    def test_another_round_typed_under_a_stored_ones_key_is_kept_and_can_be_sent(self, job, station, post):
+        key = str(uuid.uuid4())
+        post(key=key)
 
-        response = post(**sent)
+        response = post(key=key, **row(station, "value", "21.5"), taken_at="2026-03-04T11:30")
 
-        assert said_by(client, response) == ["1 reading stored. Drying is being worked out."]
-        assert Reading.objects.get().station == station
-
-    def test_a_station_of_another_coach_is_not_read(self, station, post):
-        foreign = StationFactory()
-
-        post(**row(foreign, "value", "33"))
-
-        assert Reading.objects.get().station == station
+        assert response.status_code == 409
+        assert "A round from this page is stored already, and this one differs." in response.text
+        assert 'value="21.5"' in response.text
+        assert key not in response.text
+        assert ReadingRound.objects.count() == 1
 
 
 class TestTime:
@@ -367,13 +361,13 @@ BAD_AIR = [
     ({"air_temp": "-5"}, "air_temp", "lies between -4 °F and 140 °F"),
     ({"rh_pct": ""}, "rh_pct", "Read the hygrometer"),
     ({"rh_pct": "damp"}, "rh_pct", "Write a number, such as 48"),
-    ({"rh_pct": "100.5"}, "rh_pct", "less than or equal to 100"),
-    ({"rh_pct": "-1"}, "rh_pct", "greater than or equal to 0"),
+    ({"rh_pct": "100.5"}, "rh_pct", "At most 100"),
+    ({"rh_pct": "-1"}, "rh_pct", "At least 1"),
     ({"cavity_temp": "70", "cavity_rh_pct": ""}, "cavity_rh_pct", "Give both for the cavity, or neither"),
     ({"cavity_temp": "", "cavity_rh_pct": "80"}, "cavity_temp", "Give both for the cavity, or neither"),
     ({"cavity_temp": "cold", "cavity_rh_pct": "80"}, "cavity_temp", "Write the temperature as a number"),
     ({"cavity_temp": "200", "cavity_rh_pct": "80"}, "cavity_temp", "lies between -4 °F and 140 °F"),
-    ({"cavity_temp": "70", "cavity_rh_pct": "101"}, "cavity_rh_pct", "less than or equal to 100"),
+    ({"cavity_temp": "70", "cavity_rh_pct": "101"}, "cavity_rh_pct", "At most 100"),
 ]
 
 
@@ -438,8 +432,27 @@ class TestRefusals:
         assert response.context["form"]["air_temp"].value() == "75.2"
         assert_nothing_stored()
 
+    def test_a_number_with_beyond_the_scale_is_refused_beside_it(self, station, post):
+        response = post(**row(station, "high", "40"))
+
+        assert response.status_code == 422
+        assert "Either a number or beyond the meter: rub one out." in response.text
+        assert_nothing_stored()
+
+    @pytest.mark.parametrize(
+        "make",
+        [lambda job: StationFactory(job=job, retired_at=NOON, retired_because="wrong"), lambda job: StationFactory()],
+        ids=["given up", "of another coach"],
+    )
+    def test_a_reading_of_a_station_that_is_not_read_here_is_not_passed_over(self, job, post, make):
+        response = post(**row(make(job), "value", "33"))
+
+        assert response.status_code == 422
+        assert "A station you read is no longer read." in response.text
+        assert_nothing_stored()
+
     def test_a_round_of_stations_given_up_meanwhile_is_refused(self, station, post):
-        station.retired_at = NOON
+        station.retired_at, station.retired_because = NOON, "wrong"
         station.save()
 
         response = post()

@@ -81,7 +81,7 @@ class TestForm:
 
     def test_it_shows_on_the_plan_what_is_read_already_and_not_what_was_given_up(self, client, job):
         StationFactory(job=job)
-        StationFactory(job=job, retired_at=NOON)
+        StationFactory(job=job, retired_at=NOON, retired_because="wrong")
 
         page = client.get(form_of(job))
 
@@ -113,7 +113,7 @@ class TestMarking:
 
     def test_its_number_follows_the_last_even_when_that_was_given_up(self, post, job):
         StationFactory(job=job, number=6)
-        StationFactory(job=job, number=7, retired_at=NOON)
+        StationFactory(job=job, number=7, retired_at=NOON, retired_because="wrong")
 
         post()
 
@@ -280,7 +280,7 @@ class TestRetiring:
 
     @pytest.fixture
     def retire(self, client):
-        return lambda station: client.post(reverse("jobs:station-retire", args=[station.pk]))
+        return lambda station: client.post(reverse("jobs:station-retire", args=[station.pk]), {"because": "cut_out"})
 
     def test_it_is_read_no_more_and_its_readings_are_kept(self, client, technician, job, station, retire):
         ReadingFactory(station=station)
@@ -293,7 +293,11 @@ class TestRetiring:
         assert station.retired_at == NOON
         assert station.readings.count() == 1
         entry = JournalEntry.objects.get()
-        assert (entry.kind, entry.person, entry.data) == (kinds.STATION_RETIRED, technician, {"station": 1})
+        assert (entry.kind, entry.person, entry.data) == (
+            kinds.STATION_RETIRED,
+            technician,
+            {"station": 1, "because": "cut_out"},
+        )
         assert client.get(reverse("jobs:round-take", args=[job.pk])).context["rows"] == []
 
     def test_a_second_time_changes_nothing(self, station, retire):
@@ -341,7 +345,28 @@ class TestRetiring:
 
         assert not StationForecast.objects.exists()
         worked_out = JournalEntry.objects.get(kind=kinds.DRYING_WORKED_OUT)
-        assert worked_out.data == {"stations": []}
+        assert worked_out.data == {"cause": kinds.STATION_RETIRED, "stations": [], "unread": 0}
+
+    def test_without_a_reason_it_goes_on_being_read(self, client, station):
+        response = client.post(reverse("jobs:station-retire", args=[station.pk]))
+
+        station.refresh_from_db()
+        assert response.status_code == 422
+        assert "Say why it is no longer read." in response.text
+        assert station.retired_at is None
+        assert not JournalEntry.objects.exists()
+
+    def test_it_can_be_read_again(self, client, job, station, retire):
+        retire(station)
+
+        client.post(reverse("jobs:station-restore", args=[station.pk]))
+
+        station.refresh_from_db()
+        assert (station.retired_at, station.retired_because) == (None, "")
+        assert list(JournalEntry.objects.values_list("kind", flat=True)) == [
+            kinds.STATION_RETIRED,
+            kinds.STATION_RESTORED,
+        ]
 
     def test_a_look_does_not_do_it(self, client, station):
         assert client.get(reverse("jobs:station-retire", args=[station.pk])).status_code == 405

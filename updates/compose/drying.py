@@ -15,7 +15,7 @@ WHY_WAIT = "We do not close a wall over wet wood: it would rot from the inside. 
 
 def compose_drying(common: Common, facts: DryingFacts) -> Message:
     """Say how the drying stands. It gives no new promise: that is a message of its own."""
-    subjects = {"dry": "is dry", "drying": "is drying", "held": "dries too slowly"}
+    subjects = {"dry": "is dry", "drying": "is drying", "held": "is not drying as it should"}
     opening = f"We measured how wet {coach(common)} is, at {_spots(facts.spots)}."
     return letter(
         common,
@@ -27,7 +27,7 @@ def compose_drying(common: Common, facts: DryingFacts) -> Message:
 
 def _wettest(facts: DryingFacts) -> str:
     if facts.state == "dry":
-        return f"All of it is now at or under the limit of {facts.limit_pct:.0f} percent water."
+        return "Each spot we read is now dry enough to be closed."
     if facts.wettest_pct is None:
         held = "The wettest spot is still too wet for our meter."
     else:
@@ -40,6 +40,8 @@ def _outlook(common: Common, facts: DryingFacts) -> tuple[str, ...]:
         return ("Next we test the wood by hand. Then we know what can stay.",)
     if facts.state == "held":
         return (HELD_WORDS[facts.held_by], "We will write to you when we know more.", WHY_WAIT)
+    if facts.even_on == facts.safe_on and facts.even_on:
+        return (f"As things stand it should be dry on {day(facts.even_on, common)}.", WHY_WAIT)
     likely = f"As things stand it could be dry on {day(facts.even_on, common)}." if facts.even_on else ""
     safe = f"It is wise to count on {day(facts.safe_on, common)}." if facts.safe_on else ""
     return (" ".join(part for part in (likely, safe) if part), WHY_WAIT)

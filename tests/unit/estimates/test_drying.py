@@ -81,8 +81,12 @@ class TestDuration:
         assert lasts(finding, [station(finding, dry_in=-5 * HOUR)], started_at=NOON - 9 * HOUR) == 9 * HOUR
 
     @pytest.mark.parametrize("outcome", ["rising", "stalled", "near_equilibrium", "too_few"])
-    def test_one_station_without_a_date_leaves_the_standard_hours(self, finding, outcome):
-        assert lasts(finding, [station(finding), station(finding, outcome)]) == STANDARD
+    def test_one_station_without_a_date_has_the_standard_hours_count_from_now(self, finding, outcome):
+        stuck = station(finding, outcome)
+
+        assert lasts(finding, [station(finding), stuck]) == STANDARD
+        assert lasts(finding, [station(finding), stuck], started_at=NOON - 20 * HOUR) == 20 * HOUR + STANDARD
+        assert lasts(finding, [station(finding, dry_in=70 * HOUR), stuck]) == 70 * HOUR
 
 
 @pytest.fixture

@@ -96,7 +96,7 @@ def test_a_reading_at_the_limit_is_dry():
 
     assert made.outcome is Outcome.DRY
     assert made.dry_even_h is None
-    assert made.reason == "The latest reading is 16.0 %; the limit is 16 %."
+    assert made.reason == "The latest reading, corrected, is 16.0 %; the limit is 16 %."
 
 
 def test_a_reading_below_the_meter_is_dry():

@@ -201,20 +201,20 @@ class TestOrder:
         read(job, {station: DRYING})
         older = work_out_drying(job, now=NOON)
         newer = work_out_drying(job, now=NOON + timedelta(hours=1))
-        store_drying(job, newer, now=NOON + timedelta(hours=1))
+        store_drying(job, newer, cause="round_taken", now=NOON + timedelta(hours=1))
         before = StationForecast.objects.values().get()
         entries = job.entries.filter(kind=kinds.DRYING_WORKED_OUT).count()
 
-        store_drying(job, older, now=NOON)
+        store_drying(job, older, cause="round_taken", now=NOON)
 
         assert StationForecast.objects.values().get() == before
         assert job.entries.filter(kind=kinds.DRYING_WORKED_OUT).count() == entries
 
     def test_an_older_one_does_not_remove_a_newer_forecast_either(self, job, station):
         read(job, {station: DRYING})
-        store_drying(job, work_out_drying(job, now=NOON), now=NOON)
+        store_drying(job, work_out_drying(job, now=NOON), cause="round_taken", now=NOON)
 
-        store_drying(job, [], now=NOON - timedelta(minutes=1))
+        store_drying(job, [], cause="round_taken", now=NOON - timedelta(minutes=1))
 
         assert StationForecast.objects.count() == 1
 
@@ -223,7 +223,7 @@ class TestOrder:
         history(job, 1)
         StationForecast.objects.update(worked_out_at=NOON + timedelta(days=1))
 
-        store_drying(job, work_out_drying(job, now=NOON), now=NOON)
+        store_drying(job, work_out_drying(job, now=NOON), cause="round_taken", now=NOON)
 
         assert StationForecast.objects.filter(station=station).exists()
 

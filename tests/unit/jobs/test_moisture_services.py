@@ -199,7 +199,8 @@ class TestTakingARound:
         assert ReadingRound.objects.count() == 1
 
     @pytest.mark.parametrize(
-        "make_station", [lambda job: StationFactory(job=job, retired_at=NOON), lambda job: StationFactory()]
+        "make_station",
+        [lambda job: StationFactory(job=job, retired_at=NOON, retired_because="wrong"), lambda job: StationFactory()],
     )
     def test_a_station_that_is_not_read_here_refuses_the_whole_round(self, job, station, take, make_station):
         other = make_station(job)
@@ -353,7 +354,7 @@ class TestLimits:
 
 def test_a_station_is_given_up_once(station, person):
     for hours in (0, 1):
-        retire_station(station_id=station.pk, by=person, now=NOON + timedelta(hours=hours))
+        retire_station(station_id=station.pk, because="wrong", by=person, now=NOON + timedelta(hours=hours))
 
     station.refresh_from_db()
     assert station.retired_at == NOON

@@ -340,7 +340,7 @@ class TestRoundsAtThePlace:
         assert verdict_now(finding) == "wait_for_dry"
 
         later = NOON + timedelta(hours=25)
-        retire_station(station_id=station.pk, by=technician, now=later)
+        retire_station(station_id=station.pk, because="wrong", by=technician, now=later)
         work_through(later)
 
         assert verdict_now(finding) == "sound"

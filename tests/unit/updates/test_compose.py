@@ -368,10 +368,10 @@ def test_drying_says_how_wet_when_dry_and_what_holds_it():
     assert "too wet for our meter" in " ".join(held.paragraphs)
     assert "leak" in " ".join(held.paragraphs)
     assert held.rows == (("Spots we read", "5"),)
-    assert "at or under the limit of 19 percent" in " ".join(dry.paragraphs)
+    assert "Each spot we read is now dry enough" in " ".join(dry.paragraphs)
     assert [message.subject for message in (drying, held, dry)] == [
         "Your 2014 trailer is drying",
-        "Your 2014 trailer dries too slowly",
+        "Your 2014 trailer is not drying as it should",
         "Your 2014 trailer is dry",
     ]
 

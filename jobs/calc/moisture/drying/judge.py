@@ -141,21 +141,19 @@ def _is_level(line: Trend, evidence: Evidence) -> bool:
 def _dry_reason(evidence: Evidence) -> str:
     latest = evidence.readings[-1]
     shown = f"below {latest.mc_pct:.0f} %" if latest.range == "low" else f"{latest.mc_pct:.1f} %"
-    return f"The latest reading is {shown}; the limit is {evidence.limit_pct:g} %."
+    return f"The latest reading, corrected, is {shown}; the limit is {evidence.limit_pct:g} %."
 
 
 def _date_reason(evidence: Evidence) -> str:
-    even_h, safe_h = evidence.even_in_h or 0.0, evidence.safe_in_h
+    """No dates: they stand beside it, and "in two days" would be wrong by tomorrow."""
     if evidence.held_at_pct < evidence.limit_pct - 1.0:
         first = f"This air dries the wood toward {evidence.held_at_pct:.0f} %; the limit is {evidence.limit_pct:g} %."
     else:
         first = f"On the whole this air holds the wood at {evidence.held_at_pct:.0f} %; its drier hours bring it under."
-    if even_h < 1.0:
+    if (evidence.even_in_h or 0.0) < 1.0:
         first += " It may be under it already: read again."
-    elif safe_h is None:
-        first += f" Even odds in {_span(even_h)}, but it may hang just above: drier air would make it safe."
-    else:
-        first += f" Even odds in {_span(even_h)}, safe in {_span(safe_h)}."
+    elif evidence.safe_in_h is None:
+        first += " It may hang just above the limit: drier air would make it safe."
     if len(evidence.readings) == 1:
         first += f" One reading only so far, so the pace is assumed ({evidence.rate_origin})."
     return first
@@ -181,7 +179,8 @@ def _near_reason(evidence: Evidence) -> str:
 def _rising_reason(evidence: Evidence) -> str:
     earlier = min(evidence.readings[-LONGEST_RISE:], key=lambda reading: reading.mc_pct)
     latest = evidence.readings[-1]
-    rise = f"{earlier.mc_pct:.0f} % to {latest.mc_pct:.0f} %"
+    beyond = "above " if latest.range == "high" else ""
+    rise = f"{earlier.mc_pct:.0f} % to {beyond}{latest.mc_pct:.0f} %"
     return (
         f"The readings rise from {rise}, more than the meter's error, and this air is not the cause. Look for the leak."
     )
@@ -194,12 +193,6 @@ def _stalled_reason(evidence: Evidence) -> str:
         return f"Drying has all but stopped at {latest_pct:.0f} %, {above}: trapped water. Open more, move the blower."
     days = f"{evidence.horizon_h / 24.0:.0f} days"
     return f"At this pace it will not be dry within {days}, though it is {above}. Open more, move the blower."
-
-
-def _span(hours: float) -> str:
-    if hours < 36.0:
-        return f"about {max(1, round(hours))} h"
-    return f"about {hours / 24.0:.1f} days"
 
 
 _REASONS = {
