@@ -145,7 +145,7 @@ class EvidenceFields(forms.Form):
 class EvidenceForm(EvidenceFields):
     """The evidence on a finding, as it is known now."""
 
-    def __init__(self, *args: Any, finding: Finding, is_read: bool, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, finding: Finding, is_read: bool, is_probe_stale: bool, **kwargs: Any) -> None:
         self.finding = finding
         units = finding.job.shop.units
         super().__init__(*args, units=units, initial=_evidence_initial(finding, units), **kwargs)
@@ -153,10 +153,15 @@ class EvidenceForm(EvidenceFields):
             # What was noted before would pass for today's; the stations here say how wet it is.
             self.initial.update(moisture_pct="", is_wet="")
             self.fields["moisture_pct"].help_text = "Leave it empty: the stations here have been read since."
+        if is_probe_stale:
+            # Sent along untouched, it would pass for what was probed in dry wood.
+            self.initial.update(probe_depth="", tap_sound="")
+            self.fields["probe_depth"].help_text = "Probed while it was wet: probe and tap it again."
 
     def _evidence(self, cleaned: dict[str, Any]) -> Evidence:
         """A length that was left alone stays as it was measured: the form shows it rounded."""
-        left_alone = {"probe_depth", "member_thickness"} - set(self.changed_data)
+        shown = {name for name in ("probe_depth", "member_thickness") if self.initial[name]}
+        left_alone = shown - set(self.changed_data)
         measured = {f"{name}_mm": getattr(self.finding, f"{name}_mm") for name in left_alone}
         return replace(super()._evidence(cleaned), **measured)
 

@@ -75,7 +75,7 @@ class Station(models.Model):
             models.CheckConstraint(condition=Q(left_mm__gte=0, top_mm__gte=0), name="station_on_its_face"),
             models.CheckConstraint(
                 condition=Q(retired_at__isnull=True, retired_because="")
-                | (Q(retired_at__gte=F("marked_at")) & ~Q(retired_because="")),
+                | (Q(retired_at__isnull=False, retired_at__gte=F("marked_at")) & ~Q(retired_because="")),
                 name="station_retired_later_says_why",
             ),
         ]

@@ -17,6 +17,7 @@ from jobs.calc.moisture.weighing import close_in_limit_pct
 from jobs.errors import JobError
 from jobs.journal import record
 from jobs.models import Finding, Job, Person, Reading, Station
+from jobs.models.finding import FindingKind
 from jobs.services.drying import limit_for, limits_of, moisture_or_end
 
 
@@ -113,10 +114,12 @@ def judge_finding(finding: Finding, stations: Sequence[Station], limits: Limits)
 def newer_readings(finding: Finding, stations: Iterable[Station]) -> list[Reading]:
     """The latest reading of each station at the place, unless the finding's own evidence was noted after it.
 
-    A finding that says nothing of wetness itself leaves that to the stations, whenever they were read.
+    A finding that says nothing of wetness itself leaves that to the stations, whenever they were read; one posted
+    as wet insulation does say it, so that only what was read since can take it back.
     """
     latest = _latest(finding, stations)
-    if finding.moisture_pct is None and finding.is_wet is None:
+    is_silent = finding.moisture_pct is None and finding.is_wet is None
+    if is_silent and finding.kind != FindingKind.WET_INSULATION:
         return latest
     noted_at = finding.evidence_at or finding.posted_at
     return [each for each in latest if each.round.taken_at >= noted_at]
@@ -179,12 +182,25 @@ def _measured(finding: Finding, stations: Sequence[Station], limits: Limits) -> 
         # Nobody noted the part, and only panels were read: they have their own limit.
         now_measured = replace(now_measured, member="inner_panel")
     limit_pct = close_in_limit_pct(now_measured, limits)
-    was_wet = noted.is_wet or (noted.moisture_pct or 0.0) > limit_pct
+    if noted.moisture_pct is None:
+        was_wet = noted.is_wet or _was_read_wet(finding, stations, limits)
+    else:
+        was_wet = noted.is_wet or noted.moisture_pct > limit_pct
     is_dry = not now_measured.is_out_of_range_high and (now_measured.moisture_pct or 0.0) <= limit_pct
     was_gone = judge(noted, limits, units=finding.job.shop.units).verdict == Verdict.ROTTED
     if was_wet and is_dry and not was_gone:
         return replace(now_measured, probe_depth_mm=None, tap_sound="")
     return now_measured
+
+
+def _was_read_wet(finding: Finding, stations: Iterable[Station], limits: Limits) -> bool:
+    """Whether a station at the place last read wet when the evidence was noted."""
+    noted_at = finding.evidence_at or finding.posted_at
+    for station in stations_at(finding, stations):
+        before = [each for each in station.readings.all() if each.round.taken_at <= noted_at]
+        if before and moisture_or_end(before[-1], limits) > limit_for(station, limits):
+            return True
+    return False
 
 
 def _with_last_readings(noted: MeasuredEvidence, readings: Sequence[Reading], limits: Limits) -> MeasuredEvidence:

@@ -88,8 +88,13 @@ def evidence_note(request: HttpRequest, finding_id: int) -> HttpResponse:
     """The evidence as it is known now; the verdict follows from it."""
     person = person_of(request)
     finding = _finding_of(person, finding_id)
-    is_read = bool(newer_readings(finding, read_stations(finding.job)))
-    form = EvidenceForm(request.POST if request.method == "POST" else None, finding=finding, is_read=is_read)
+    stations = read_stations(finding.job)
+    form = EvidenceForm(
+        request.POST if request.method == "POST" else None,
+        finding=finding,
+        is_read=bool(newer_readings(finding, stations)),
+        is_probe_stale=is_probe_stale(finding, stations, limits_of(finding.job.shop)),
+    )
     if request.method == "POST" and form.is_valid():
         noted = note_evidence(finding_id=finding.pk, evidence=form.evidence(), by=person, now=timezone.now())
         messages.success(request, f"Noted. The evidence says: {VERDICT_WORDS[Verdict(noted.verdict)]}.")

@@ -115,6 +115,39 @@ class TestForm:
 
         assert {form[name].value() for name in good_fields()} == {""}
 
+    def test_what_dried_since_opens_without_what_was_noted_wet(self, client, job, finding):
+        wet = {"moisture_pct": 28.0, "is_wet": True, "probe_depth_mm": 5.0, "tap_sound": "dull"}
+        Finding.objects.filter(pk=finding.pk).update(**wet, look="stained", member="wall_framing")
+        ReadingFactory(station=StationFactory(job=job), meter_pct=14.0, round__taken_at=NOON)
+
+        form = client.get(form_of(finding)).context["form"]
+
+        shown = {name: form[name].value() for name in good_fields()}
+        assert {name for name, text in shown.items() if text} == {"look", "member"}
+        assert "probe and tap it again" in form["probe_depth"].help_text
+        client.post(form_of(finding), shown | {"look": "clean"})
+        finding.refresh_from_db()
+        assert (finding.probe_depth_mm, finding.tap_sound, finding.verdict) == (None, "", "open")
+
+    def test_what_is_still_wet_opens_with_its_probe(self, client, job, finding):
+        Finding.objects.filter(pk=finding.pk).update(moisture_pct=28.0, probe_depth_mm=5.0, tap_sound="dull")
+        ReadingFactory(station=StationFactory(job=job), meter_pct=26.0, round__taken_at=NOON)
+
+        form = client.get(form_of(finding)).context["form"]
+
+        assert (form["moisture_pct"].value(), form["tap_sound"].value()) == ("", "dull")
+
+    def test_a_note_between_two_rounds_does_not_make_a_wet_probe_count(self, client, job, finding):
+        Finding.objects.filter(pk=finding.pk).update(moisture_pct=28.0, probe_depth_mm=5.0, tap_sound="dull")
+        station = StationFactory(job=job)
+        ReadingFactory(station=station, meter_pct=26.0, round__taken_at=NOON)
+        form = client.get(form_of(finding)).context["form"]
+        client.post(form_of(finding), {name: form[name].value() for name in good_fields()} | {"look": "stained"})
+
+        ReadingFactory(station=station, meter_pct=13.0, round__taken_at=NOON + timedelta(hours=9))
+
+        assert client.get(page_of(finding)).context["judgement"].verdict == "open"
+
     @pytest.mark.parametrize("method", ["put", "patch", "delete"])
     def test_other_methods_are_refused(self, client, finding, method):
         assert getattr(client, method)(form_of(finding)).status_code == 405

@@ -261,7 +261,9 @@ class TestDatabase:
             {"layer": "paint"},
             {"left_mm": -1.0},
             {"top_mm": -1.0},
-            {"retired_at": NOON - timedelta(days=5)},
+            {"retired_at": NOON - timedelta(days=5), "retired_because": "wrong"},
+            {"retired_at": NOON},
+            {"retired_because": "wrong"},
         ],
     )
     def test_it_refuses_a_station_that_cannot_be(self, job, wrong):

@@ -213,6 +213,35 @@ class TestRoundsAtThePlace:
 
         assert verdict_now(finding) == "wait_for_dry"
 
+    def test_what_was_probed_while_a_station_read_wet_counts_no_more_once_dry(self, job, found, read):
+        station = StationFactory(job=job)
+        read({station: 27.0}, hours=-4)
+        finding = found(probe_depth_mm=5.0, tap_sound="dull", member="wall_framing")
+        assert finding.verdict == "wait_for_dry"
+
+        read({station: 14.0})
+
+        assert verdict_now(finding) == "open"
+
+    def test_a_dry_meter_value_noted_with_the_probe_outweighs_an_older_wet_round(self, job, found, read):
+        station = StationFactory(job=job)
+        read({station: 27.0}, hours=-4)
+        finding = found(**FIRM)
+
+        read({station: 13.0})
+
+        assert verdict_now(finding) == "sound"
+
+    def test_wet_insulation_is_not_dried_by_a_round_from_before_it_was_found(self, job, found, read):
+        station = StationFactory(job=job)
+        read({station: 13.0}, hours=-4)
+
+        finding = found("wet_insulation")
+        assert finding.verdict == "wait_for_dry"
+
+        read({station: 13.0})
+        assert verdict_now(finding) == "open"  # how it looks was not noted
+
     def test_a_round_still_above_the_limit_leaves_it_waiting(self, job, found, read):
         finding, station = found(**WET), StationFactory(job=job)
 
