@@ -250,6 +250,27 @@ def test_what_touches_safety_is_asked_unless_the_owner_said_otherwise():
     assert not needs_consent(AGREED, unsafe, go_ahead=replace(limit, is_for_safety=True)).is_needed
 
 
+def test_the_limit_is_held_against_the_larger_rise_where_tax_falls():
+    dearer = replace(AGREED, total_usd=D("1510.00"), pretax_usd=D("1450.00"))
+
+    assert needs_consent(AGREED, dearer, go_ahead=GoAheadLimit(D("49.99"), 0)).is_needed
+    assert not needs_consent(AGREED, dearer, go_ahead=GoAheadLimit(D("50.00"), 0)).is_needed
+
+
+def test_agreed_work_is_not_left_out_under_the_limit():
+    less = replace(AGREED, items=frozenset({"Roof seam"}), methods={"Roof seam": "seal"})
+    limit = GoAheadLimit(D("500.00"), 5)
+
+    assert needs_consent(AGREED, less, go_ahead=limit).is_needed
+    assert not needs_consent(AGREED, less, go_ahead=replace(limit, is_for_methods=True)).is_needed
+
+
+def test_agreed_work_that_turns_out_to_touch_safety_is_not_made_dearer_under_the_limit():
+    unsafe = replace(AGREED, total_usd=D("1510.00"), safety_items=frozenset({"Roof seam"}))
+
+    assert needs_consent(AGREED, unsafe, go_ahead=GoAheadLimit(D("500.00"), 5)).is_needed
+
+
 def test_safety_that_changes_nothing_else_does_not_stand_in_the_way():
     safe = replace(AGREED, safety_items=frozenset({"Roof seam"}))
     dearer = replace(safe, total_usd=D("1510.00"))

@@ -257,6 +257,18 @@ def test_tax_is_on_the_price_after_the_discount():
     assert bill(lowered, TaxRule(RATES, "item")).tax_usd == D("8.70")  # 80 x 7.25 % = 5.80, 40 x 7.25 % = 2.90
 
 
+def test_a_second_discount_is_shared_by_what_the_first_one_left():
+    both = [line("a", "100.00", group="roof"), line("b", "100.00")]
+
+    lowered = with_discount(both, Discount("first", "roof", amount_usd=D("100.00")))
+    lowered = with_discount(lowered, Discount("second", pct=D(50)))
+
+    assert [(each.key, each.amount_usd) for each in lowered[2:]] == [
+        ("first/a", D("-100.00")),
+        ("second/b", D("-50.00")),
+    ]
+
+
 def test_work_the_shop_pays_for_costs_its_margin_and_not_the_owner():
     own = line("a", "500.00", cost_usd=D("320.00"))
     again = line("b", "200.00", payer="shop", kind="labour", tax_category="none", cost_usd=D("90.00"))
