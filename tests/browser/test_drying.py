@@ -8,6 +8,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.test_loop import sign_in
 
+SMALLEST_TARGET_PX = 44
 PASSWORD = "copper-rivet-larch"
 LOCAL = "%Y-%m-%dT%H:%M"
 # A coach that came three days ago, and people who can sign in; prints the job and the shop's time of day.
@@ -19,7 +20,11 @@ SCENE = (
     f"    person.username = name; person.set_password('{PASSWORD}'); person.save()\n"
 )
 PRINT = f"print(scene.job.pk, now.astimezone(ZoneInfo(scene.shop.time_zone)).strftime('{LOCAL}'))"
+FOUR_STATIONS = "for number in range(4): mark(scene, left_mm=300.0 + 500 * number)\n"
 BOTH_WAYS = pytest.mark.parametrize("javascript", [True, False], ids=["with JavaScript", "without JavaScript"])
+
+
+expect.set_options(timeout=15_000)  # as long as a page may take to come
 
 
 @pytest.fixture
@@ -149,9 +154,49 @@ def wait_for_forecasts(page: Page, stack, *, at_rounds: int, javascript: bool) -
             "from jobs.models import StationForecast\n"
             f"print(StationForecast.objects.filter(round__job__rounds__isnull=False).count() >= 2 and "
             f"all(f.station.readings.count() == {at_rounds} and f.round_id == f.station.readings.last().round_id "
-            "for f in StationForecast.objects.all()))"
+            "for f in StationForecast.objects.all()))",
+            seconds=120,
         )
         page.reload()
-    expect(page.locator("#drying-state h2").first).not_to_have_text("Being worked out", timeout=60_000)
+    expect(page.locator("#drying-state h2").first).not_to_have_text("Being worked out", timeout=120_000)
     expect(page.locator(".station .state")).to_have_count(2)
     assert "being worked out" not in " ".join(page.locator(".station .state").all_text_contents())
+
+
+TARGETS = """() => [...document.querySelectorAll("main :is(button, summary, select, a.button, input)")]
+  .filter((each) => each.type !== "hidden" && each.checkVisibility())
+  .map((each) => (each.matches("[type=radio], [type=checkbox]") ? each.closest("label") ?? each.parentElement : each))
+  .map((each) => [each.name || each.innerText || each.tagName, each.getBoundingClientRect()])
+  .map(([name, box]) => [name, Math.round(box.width), Math.round(box.height)])"""
+
+
+def too_small(page: Page) -> list[list]:
+    targets = page.evaluate(TARGETS)
+    assert targets
+    return [each for each in targets if min(each[1:]) < SMALLEST_TARGET_PX]
+
+
+def runs_off(page: Page) -> bool:
+    return page.evaluate("document.documentElement.scrollWidth > document.documentElement.clientWidth")
+
+
+@BOTH_WAYS
+def test_everything_a_thumb_must_hit_is_large_enough_and_fits_320_px(stack, page_maker, javascript):
+    job = f"{stack.url}/shop/jobs/{stack.python(SCENE + FOUR_STATIONS + PRINT).split()[0]}"
+    page = page_maker("phone", javascript=javascript)
+    sign_in(page, stack, "tech")
+    page.set_viewport_size({"width": 320, "height": 640})
+    faults = {}
+
+    for address in ("drying/", "stations/mark/", "round/"):
+        page.goto(f"{job}/{address}")
+        for step in range(5):
+            if small := too_small(page):
+                faults[address, step] = small
+            if runs_off(page):
+                faults[address, step, "width"] = "runs off the side"
+            if not page.locator("[data-round-next]").is_visible():
+                break
+            page.locator("[data-round-next]").tap()
+
+    assert faults == {}
