@@ -149,7 +149,7 @@ def _open_questions(shop: Shop, now: datetime) -> Iterator[Pending]:
     for finding in findings.order_by("pk"):
         request = next(each for each in finding.requests.all() if each.closed_at is None)
         offer = next(each for each in finding.offers.all() if each.sha256 == request.offer_sha256)
-        operations = operations_from_json(offer.content["operations"], shop)
+        operations = operations_from_json(offer.choices[0]["operations"], shop)
         yield Pending(finding, operations, max(now, request.answer_by_at))
 
 

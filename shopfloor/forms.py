@@ -1,5 +1,6 @@
 """The manager's forms."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
@@ -7,12 +8,13 @@ from django import forms
 from jobs.calc.faces import Face, Place, check_place
 from jobs.calc.lengths import print_length
 from jobs.fields import AboveZeroLengthField, LengthField
-from jobs.models import Bay, Coach, Decision, Job, Owner, Shop, StandardRemedy
+from jobs.models import Bay, Coach, Decision, Job, Owner, Remedy, Shop, StandardRemedy
 from jobs.models.finding import FACE_CHOICES, FindingKind
 from jobs.services.booking import BookedWork
 from shopfloor.services import NewCoach, NewOwner
 
 WORKS = 4
+NO = "no"
 NEEDED_OF_A_NEW_COACH = ("make", "year", "body", "length", "width", "height", "owner_name", "owner_email")
 BIGGEST_MM = {"length": 25_000.0, "width": 4_000.0, "height": 5_000.0}
 SMALLEST_MM = {"length": 1_000.0, "width": 1_000.0, "height": 500.0}
@@ -205,11 +207,7 @@ class PromiseForm(forms.Form):
 class SpokenAnswerForm(forms.Form):
     """An owner's answer by phone or in person, written down by the shop. Nothing is chosen beforehand."""
 
-    answer = forms.ChoiceField(
-        label="The owner says",
-        choices=[("yes", "Yes, do this work"), ("no", "No, leave it as it is")],
-        widget=forms.RadioSelect,
-    )
+    answer = forms.ChoiceField(label="The owner says", widget=forms.RadioSelect)
     owner = forms.ModelChoiceField(Owner.objects.none(), label="Who answers", empty_label="Choose")
     typed_name = forms.CharField(label="Name as the owner gives it", max_length=80)
     channel = forms.ChoiceField(
@@ -219,9 +217,18 @@ class SpokenAnswerForm(forms.Form):
     )
     seen_sha256 = forms.CharField(max_length=64, widget=forms.HiddenInput)
 
-    def __init__(self, *args: Any, job: Job, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, job: Job, remedies: Sequence[Remedy], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         _choices(self, "owner", job.deciders())
+        self.fields["answer"].choices = [  # type: ignore[attr-defined]
+            *((str(remedy.pk), f"Yes: {remedy.name}") for remedy in remedies),
+            (NO, "No, leave it as it is"),
+        ]
+
+    def remedy_id(self) -> int | None:
+        """The remedy chosen (its primary key), None for a no; only after is_valid()."""
+        answer = self.cleaned_data["answer"]
+        return None if answer == NO else int(answer)
 
 
 class WithdrawalForm(forms.Form):

@@ -7,7 +7,7 @@ from datetime import date, datetime
 from django.db.models import Prefetch
 
 from estimates.calc.plan.causes import Step
-from estimates.models import DateChange, JobForecast, Offer, Revision
+from estimates.models import DateChange, JobForecast, Offer, OfferedChoice, Revision
 from jobs.body_plan import BodyPlan, draw_plan
 from jobs.calc.stage import Stage
 from jobs.drying_sheet import DryingSummary, drying_summary
@@ -25,6 +25,11 @@ class FindingLine:
 
     row: FindingRow
     offer: Offer | None
+
+    @property
+    def choices(self) -> list[OfferedChoice]:
+        """The remedies of the offer, the recommended one first."""
+        return self.offer.offered() if self.offer else []
 
     @property
     def is_open(self) -> bool:

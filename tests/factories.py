@@ -252,6 +252,7 @@ class RemedyFactory(DjangoModelFactory):
         model = Remedy
 
     finding = factory.SubFactory(FindingFactory)
+    position = factory.LazyAttribute(lambda remedy: remedy.finding.remedies.count() + 1)
     standard = factory.SubFactory(StandardRemedyFactory, shop=factory.SelfAttribute("..finding.job.shop"))
 
 
@@ -290,7 +291,23 @@ class OfferFactory(DjangoModelFactory):
 
     remedy = factory.SubFactory(RemedyFactory)
     finding = factory.SelfAttribute("remedy.finding")
-    content = factory.LazyFunction(dict)
+    content = factory.LazyAttribute(
+        lambda offer: {
+            "choices": [
+                {
+                    "remedy": offer.remedy.pk,
+                    "name": offer.remedy.name,
+                    "words": offer.remedy.words,
+                    "keeps": "",
+                    "warranty": "",
+                    "lines": [],
+                    "operations": [],
+                    "totals": {"total_usd": str(offer.total_usd)},
+                    "ready_with_on": offer.ready_with_on.isoformat(),
+                }
+            ]
+        }
+    )
     sha256 = factory.LazyFunction(lambda: hashlib.sha256(uuid.uuid4().bytes).hexdigest())
     total_usd = "1234.50"
     ready_with_on = (NOON + timedelta(days=9)).date()
@@ -301,12 +318,19 @@ class OfferFactory(DjangoModelFactory):
 class ApprovalRequestFactory(DjangoModelFactory):
     class Meta:
         model = ApprovalRequest
+        skip_postgeneration_save = True
 
     remedy = factory.SubFactory(RemedyFactory)
     finding = factory.SelfAttribute("remedy.finding")
     offer_sha256 = factory.LazyFunction(lambda: hashlib.sha256(uuid.uuid4().bytes).hexdigest())
     asked_at = NOON
     answer_by_at = NOON + timedelta(hours=24)
+
+    @factory.post_generation
+    def choices(self, create, extracted, **kwargs):
+        """The recommended remedy alone, unless others are given."""
+        if create:
+            self.choices.set(extracted or [self.remedy])
 
 
 class DecisionFactory(DjangoModelFactory):
@@ -315,6 +339,7 @@ class DecisionFactory(DjangoModelFactory):
 
     request = factory.SubFactory(ApprovalRequestFactory, closed_at=NOON + timedelta(hours=2))
     is_approved = True
+    remedy = factory.LazyAttribute(lambda decision: decision.request.remedy if decision.is_approved else None)
     owner = factory.LazyAttribute(lambda decision: decision.request.finding.job.deciders()[0])
     typed_name = "Delia Marchbanks"
     channel = "link"

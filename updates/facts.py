@@ -3,12 +3,13 @@
 from datetime import date, datetime
 from typing import Any
 
-from estimates.models import JobForecast, Offer
+from estimates.models import JobForecast, Offer, OfferedChoice
 from jobs.body_plan import place_words
 from jobs.models import ApprovalRequest, Decision, Finding, Job, Owner, Shop, StationForecast
 from jobs.services.drying import limits_of
 from updates.compose.facts import (
     BookingFacts,
+    ChoiceFacts,
     Common,
     DecisionFacts,
     DryingFacts,
@@ -46,14 +47,11 @@ def finding_facts(request: ApprovalRequest) -> tuple[FindingFacts, OfferFacts]:
     """A finding as it is put to the owner, at the offer of this request."""
     finding = request.finding
     offer = Offer.objects.get(sha256=request.offer_sha256)
-    hours = sum(each["hours"] * each["crew"] for each in offer.content["operations"] if each["kind"] == "labour")
     return (
         FindingFacts(
             kind=finding.kind,
             seen_words=finding.seen,
             place_words=place_words(finding),
-            remedy_words=request.remedy.words,
-            remedy_hours=hours or None,
             moisture_pct=finding.moisture_pct,
             probe_depth_mm=finding.probe_depth_mm,
             tap_sound=finding.tap_sound or None,
@@ -64,12 +62,22 @@ def finding_facts(request: ApprovalRequest) -> tuple[FindingFacts, OfferFacts]:
             verdict=finding.standing_verdict.value,
         ),
         OfferFacts(
-            total_usd=offer.total_usd,
-            ready_with_on=offer.ready_with_on,
+            choices=tuple(map(_choice_facts, offer.offered())),
             ready_without_on=offer.ready_without_on,
             answer_by_at=request.answer_by_at,
             is_unsafe_to_leave=finding.is_unsafe_to_leave,
         ),
+    )
+
+
+def _choice_facts(choice: OfferedChoice) -> ChoiceFacts:
+    return ChoiceFacts(
+        remedy_words=choice.words,
+        total_usd=choice.total_usd,
+        ready_with_on=choice.ready_with_on,
+        hours=choice.hours or None,
+        keeps=choice.keeps,
+        warranty=choice.warranty,
     )
 
 
@@ -82,7 +90,7 @@ def decision_facts(decision: Decision, revision_number: int) -> DecisionFacts:
         is_approved=decision.is_approved,
         kind=request.finding.kind,
         place_words=place_words(request.finding),
-        remedy_words=request.remedy.words,
+        remedy_words=(decision.remedy or request.remedy).words,
         signed_by=decision.typed_name,
         is_unsafe_to_leave=request.finding.is_unsafe_to_leave,
         new_total_usd=job.revisions.get(number=revision_number).total_usd,

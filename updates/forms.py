@@ -1,16 +1,20 @@
 """The owner's answer."""
 
+from collections.abc import Sequence
+from typing import Any
+
 from django import forms
+
+DECLINE = "decline"
 
 
 class DecisionForm(forms.Form):
-    """Yes or no to one offer, signed with a typed name. Nothing is chosen beforehand."""
+    """One of the remedies, or none, signed with a typed name. Nothing is chosen beforehand."""
 
     answer = forms.ChoiceField(
         label="Your answer",
-        choices=[("approve", "Yes, please do this work"), ("decline", "No, leave this as it is")],
         widget=forms.RadioSelect,
-        error_messages={"required": "Please choose yes or no.", "invalid_choice": "Please choose yes or no."},
+        error_messages={"required": "Please choose an answer.", "invalid_choice": "Please choose an answer."},
     )
     typed_name = forms.CharField(
         label="Type your name to sign",
@@ -22,3 +26,22 @@ class DecisionForm(forms.Form):
         },
     )
     seen_sha256 = forms.CharField(max_length=64, widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, remedies: Sequence[int], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["answer"].choices = [  # type: ignore[attr-defined]
+            *answer_choices(remedies),
+            (DECLINE, "No, leave this as it is"),
+        ]
+
+    def remedy_id(self) -> int | None:
+        """The remedy chosen (its primary key), None for a no; only after is_valid()."""
+        answer = self.cleaned_data["answer"]
+        return None if answer == DECLINE else int(answer)
+
+
+def answer_choices(remedies: Sequence[int]) -> list[tuple[str, str]]:
+    """A yes to each remedy (primary keys), told apart by the numbers that stand beside them."""
+    if len(remedies) == 1:
+        return [(str(remedies[0]), "Yes, please do this work")]
+    return [(str(pk), f"Yes, please do number {number}") for number, pk in enumerate(remedies, start=1)]

@@ -6,12 +6,12 @@ from decimal import Decimal
 
 from django.db.models import Prefetch
 
-from estimates.models import JobForecast, Offer, Revision
+from estimates.models import JobForecast, Offer, OfferedChoice, Revision
 from jobs.body_plan import place_words
 from jobs.drying_sheet import DryingSummary, drying_summary
 from jobs.models import ApprovalRequest, Decision, Finding, Job, Photo
 from updates.compose.evidence import VERDICT_WORDS
-from updates.compose.kinds import KIND_WORDS, meaning_of
+from updates.compose.kinds import KIND_WORDS, left_words, meaning_of
 
 
 @dataclass(frozen=True)
@@ -25,13 +25,22 @@ class StoryFinding:
     verdict: str
     seen: str
     remedy: str
+    leave: str
     found_at: datetime
     is_booked: bool
     is_unsafe_to_leave: bool
     photos: tuple[Photo, ...]
     offer: Offer | None
+    choices: tuple[OfferedChoice, ...]
     request: ApprovalRequest | None
     decision: Decision | None
+
+    @property
+    def chosen(self) -> OfferedChoice | None:
+        """What the owner said yes to."""
+        if self.decision is None or self.decision.remedy_id is None:
+            return None
+        return next(choice for choice in self.choices if choice.remedy_id == self.decision.remedy_id)
 
     @property
     def is_open(self) -> bool:
@@ -82,11 +91,13 @@ def _story_finding(job: Job, finding: Finding) -> StoryFinding:
         verdict=VERDICT_WORDS[finding.standing_verdict],
         seen=finding.seen,
         remedy=remedy.words if remedy else "",
+        leave=left_words(finding.kind),
         found_at=finding.posted_at,
         is_booked=finding.is_booked,
         is_unsafe_to_leave=finding.is_unsafe_to_leave,
         photos=tuple(photo for photo in finding.photos.all() if photo.is_ready),
         offer=offers[0] if offers else None,
+        choices=tuple(offers[0].offered()) if offers else (),
         request=request,
         decision=getattr(request, "decision", None) if request else None,
     )

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_POST, require_safe
 from estimates.documents import render_revision
 from jobs.errors import AlreadyDecided, JobError, Stale
 from jobs.models import ApprovalRequest, Decision, Photo
-from jobs.services.approvals import Answer, record_decision
+from jobs.services.approvals import Answer, chosen_remedy, record_decision
 from jobs.throttle import is_too_many
 from updates.forms import DecisionForm
 from updates.links import closed_page, enter, owner_link_required
@@ -43,11 +43,11 @@ def job_story(request: HttpRequest, link: OwnerLink) -> HttpResponse:
 @owner_link_required
 def decision_record(request: HttpRequest, link: OwnerLink, request_id: int) -> HttpResponse:
     asked = get_object_or_404(ApprovalRequest, pk=request_id, finding__job=link.job)
-    form = DecisionForm(request.POST, prefix=str(asked.pk))
+    form = DecisionForm(request.POST, prefix=str(asked.pk), remedies=_remedies(asked))
     if not form.is_valid():
         return _redraw(request, link, form, asked.pk, status=422)
     answer = Answer(
-        is_approved=form.cleaned_data["answer"] == "approve",
+        remedy=chosen_remedy(asked, form.remedy_id()),
         typed_name=form.cleaned_data["typed_name"],
         owner=link.owner,
         channel=Decision.Channel.LINK,
@@ -116,7 +116,13 @@ def _page(link: OwnerLink, story: Story) -> dict[str, Any]:
 def _blank_form(finding: StoryFinding) -> DecisionForm | None:
     if finding.request is None or finding.offer is None:
         return None
-    return DecisionForm(prefix=str(finding.request.pk), initial={"seen_sha256": finding.offer.sha256})
+    remedies = [choice.remedy_id for choice in finding.choices]
+    initial = {"seen_sha256": finding.offer.sha256}
+    return DecisionForm(prefix=str(finding.request.pk), initial=initial, remedies=remedies)
+
+
+def _remedies(asked: ApprovalRequest) -> list[int]:
+    return list(asked.choices.order_by("position").values_list("pk", flat=True))
 
 
 def _redraw(

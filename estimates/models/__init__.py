@@ -2,13 +2,14 @@
 
 from estimates.models.catalogue import Material, Rates, RecipeMaterial, RecipeOperation
 from estimates.models.plan import DateChange, JobForecast, PlannedTask, ReadyWithout, ShopPlan
-from estimates.models.revision import Offer, Revision
+from estimates.models.revision import Offer, OfferedChoice, Revision
 
 __all__ = [
     "DateChange",
     "JobForecast",
     "Material",
     "Offer",
+    "OfferedChoice",
     "PlannedTask",
     "Rates",
     "ReadyWithout",

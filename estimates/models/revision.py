@@ -1,5 +1,8 @@
 """Offers put to the owner and revisions of the agreed scope. Neither is ever changed."""
 
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
 from typing import Any
 
 from django.db import models
@@ -20,8 +23,23 @@ class Unchangeable(models.Model):
         super().save(*args, **kwargs)
 
 
+@dataclass(frozen=True)
+class OfferedChoice:
+    """One remedy of an offer as it was put to the owner. days: calendar days by which it moves the ready date."""
+
+    remedy_id: int
+    name: str
+    words: str
+    keeps: str
+    warranty: str
+    hours: float
+    total_usd: Decimal
+    ready_with_on: date
+    days: int
+
+
 class Offer(Unchangeable):
-    """Price and days of one remedy, as they are put to the owner."""
+    """Price and days of a finding's remedies, as they are put to the owner; remedy, total and date of the first."""
 
     finding = models.ForeignKey(Finding, on_delete=models.PROTECT, related_name="offers")
     remedy = models.ForeignKey(Remedy, on_delete=models.PROTECT, related_name="offers")
@@ -42,8 +60,39 @@ class Offer(Unchangeable):
 
     @property
     def days(self) -> int:
-        """Calendar days by which this work moves the ready date."""
+        """Calendar days by which the recommended work moves the ready date."""
         return (self.ready_with_on - self.ready_without_on).days
+
+    @property
+    def choices(self) -> list[dict[str, Any]]:
+        """The remedies to choose from as they were offered, the recommended one first."""
+        found: list[dict[str, Any]] = self.content["choices"]
+        return found
+
+    def offered(self) -> list[OfferedChoice]:
+        """The choices ready to print."""
+        return [self._offered(choice) for choice in self.choices]
+
+    def _offered(self, choice: dict[str, Any]) -> OfferedChoice:
+        ready_with_on = date.fromisoformat(choice["ready_with_on"])
+        return OfferedChoice(
+            remedy_id=choice["remedy"],
+            name=choice["name"],
+            words=choice["words"],
+            keeps=choice["keeps"],
+            warranty=choice["warranty"],
+            hours=sum(each["hours"] * each["crew"] for each in choice["operations"] if each["kind"] == "labour"),
+            total_usd=Decimal(choice["totals"]["total_usd"]),
+            ready_with_on=ready_with_on,
+            days=(ready_with_on - self.ready_without_on).days,
+        )
+
+    def choice(self, remedy_id: int) -> dict[str, Any]:
+        """The choice of this remedy. Raises LookupError if it was not offered."""
+        for choice in self.choices:
+            if choice["remedy"] == remedy_id:
+                return choice
+        raise LookupError(f"remedy {remedy_id} is not in {self}")
 
 
 class Revision(Unchangeable):

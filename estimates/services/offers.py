@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from estimates import kinds
 from estimates.inputs import Pending, Snapshot, job_key, operations_as_json
@@ -13,37 +14,45 @@ from jobs.services.approvals import ask_owner
 
 
 @dataclass(frozen=True)
-class Prepared:
-    """Price and days of a remedy, not yet stored."""
+class Choice:
+    """One remedy of an offer: its price, and the ready date with it."""
 
-    finding: Finding
     remedy: Remedy
     worked_out: WorkedOut
     ready_with_on: date
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """Price and days of a finding's remedies, the recommended one first; not yet stored."""
+
+    finding: Finding
+    choices: tuple[Choice, ...]
     ready_without_on: date
     answer_by_at: datetime
 
 
 def prepare_offer(finding: Finding, snapshot: Snapshot) -> Prepared:
-    """Work out the finding's first remedy: its price, and the ready date with and without it.
+    """Work out each of the finding's remedies: its price, and the ready date with and without it.
 
     Reads, computes, writes nothing. Raises ValueError in words when the plan cannot be made.
     """
-    remedy = finding.remedies.select_related("standard", "own_skill", "finding__job").order_by("pk")[0]
-    worked_out = work_out(remedy, snapshot.shop.rates)
     answer_by_at = snapshot.now + timedelta(hours=snapshot.shop.answer_hours)
-    pending = Pending(finding, worked_out.operations, answer_by_at)
-    key = job_key(finding.job_id)
-    with_it = snapshot.schedule(adding=pending).jobs[key].ready_at
-    without_it = snapshot.schedule(without=[finding.pk]).jobs[key].ready_at
+    remedies = finding.remedies.select_related("standard", "own_skill", "finding__job").order_by("position")
+    without_it = snapshot.schedule(without=[finding.pk]).jobs[job_key(finding.job_id)].ready_at
     return Prepared(
         finding=finding,
-        remedy=remedy,
-        worked_out=worked_out,
-        ready_with_on=snapshot.shop.local_date(with_it),
+        choices=tuple(_choice(remedy, snapshot, answer_by_at) for remedy in remedies),
         ready_without_on=snapshot.shop.local_date(without_it),
         answer_by_at=answer_by_at,
     )
+
+
+def _choice(remedy: Remedy, snapshot: Snapshot, answer_by_at: datetime) -> Choice:
+    worked_out = work_out(remedy, snapshot.shop.rates)
+    pending = Pending(remedy.finding, worked_out.operations, answer_by_at)
+    ready_at = snapshot.schedule(adding=pending).jobs[job_key(remedy.finding.job_id)].ready_at
+    return Choice(remedy, worked_out, snapshot.shop.local_date(ready_at))
 
 
 def make_offer(prepared: Prepared, *, now: datetime) -> ApprovalRequest:
@@ -51,27 +60,22 @@ def make_offer(prepared: Prepared, *, now: datetime) -> ApprovalRequest:
 
     Raises JobError if the finding is already being asked about or nobody may decide.
     """
-    finding, remedy, worked_out = prepared.finding, prepared.remedy, prepared.worked_out
+    finding, first = prepared.finding, prepared.choices[0]
     content = {
         "finding": finding.pk,
         "finding_number": finding.number,
-        "remedy": remedy.pk,
-        "remedy_words": remedy.words,
-        "lines": lines_as_json(worked_out.lines),
-        "totals": totals_as_json(worked_out.totals),
-        "operations": operations_as_json(worked_out.operations),
-        "ready_with_on": prepared.ready_with_on.isoformat(),
+        "choices": [_choice_as_json(choice) for choice in prepared.choices],
         "ready_without_on": prepared.ready_without_on.isoformat(),
         "answer_by_at": prepared.answer_by_at.isoformat(),
         "made_at": now.isoformat(),
     }
     offer = Offer.objects.create(
         finding=finding,
-        remedy=remedy,
+        remedy=first.remedy,
         content=content,
         sha256=sha256_of(content),
-        total_usd=worked_out.totals.total_usd,
-        ready_with_on=prepared.ready_with_on,
+        total_usd=first.worked_out.totals.total_usd,
+        ready_with_on=first.ready_with_on,
         ready_without_on=prepared.ready_without_on,
         made_at=now,
     )
@@ -87,5 +91,24 @@ def make_offer(prepared: Prepared, *, now: datetime) -> ApprovalRequest:
         },
     )
     return ask_owner(
-        finding=finding, remedy=remedy, offer_sha256=offer.sha256, answer_by_at=prepared.answer_by_at, now=now
+        finding=finding,
+        remedies=[choice.remedy for choice in prepared.choices],
+        offer_sha256=offer.sha256,
+        answer_by_at=prepared.answer_by_at,
+        now=now,
     )
+
+
+def _choice_as_json(choice: Choice) -> dict[str, Any]:
+    remedy, worked_out = choice.remedy, choice.worked_out
+    return {
+        "remedy": remedy.pk,
+        "name": remedy.name,
+        "words": remedy.words,
+        "keeps": remedy.keeps,
+        "warranty": remedy.warranty,
+        "lines": lines_as_json(worked_out.lines),
+        "totals": totals_as_json(worked_out.totals),
+        "operations": operations_as_json(worked_out.operations),
+        "ready_with_on": choice.ready_with_on.isoformat(),
+    }

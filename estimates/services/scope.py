@@ -36,13 +36,13 @@ def settle_scope(decision: Decision, entry: JournalEntry, *, now: datetime) -> R
     current = job.revisions.order_by("number").last()
     if current is None:
         raise LookupError(f"{job} has no first revision yet; its reaction comes before this one.")
-    if not decision.is_approved:
+    if decision.remedy is None:
         _settled(job, current, decision, now)
         return current
     offer = Offer.objects.get(sha256=decision.offer_sha256)
-    operations = operations_from_json(offer.content["operations"], job.shop)
-    write_operations(remedy=request.remedy, operations=operations, now=now)
-    groups = [*current.content["groups"], _group(request.remedy, offer.content["lines"])]
+    chosen = offer.choice(decision.remedy.pk)
+    write_operations(remedy=decision.remedy, operations=operations_from_json(chosen["operations"], job.shop), now=now)
+    groups = [*current.content["groups"], _group(decision.remedy, chosen["lines"])]
     agreed_by = f"{decision.typed_name}, {decision.get_channel_display()}"
     return _issue(job, entry, groups, agreed_by, decision, now)
 

@@ -10,308 +10,572 @@ import jobs.calc.moisture.verdict
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('jobs', '0002_guard_records'),
+        ("jobs", "0002_guard_records"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Placement',
+            name="Placement",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.UUIDField(default=uuid.uuid4, unique=True)),
-                ('kind', models.CharField(choices=[('blower', 'blower'), ('dehumidifier', 'dehumidifier'), ('heater', 'heater')], max_length=12)),
-                ('count', models.PositiveSmallIntegerField(default=1)),
-                ('face', models.CharField(blank=True, choices=[('roof', 'roof'), ('front', 'front wall'), ('rear', 'rear wall'), ('road_side', 'road side wall'), ('curb_side', 'curb side wall'), ('floor', 'floor')], max_length=10)),
-                ('note', models.CharField(blank=True, max_length=120)),
-                ('placed_at', models.DateTimeField()),
-                ('taken_away_at', models.DateTimeField(blank=True, null=True)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("key", models.UUIDField(default=uuid.uuid4, unique=True)),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[("blower", "blower"), ("dehumidifier", "dehumidifier"), ("heater", "heater")],
+                        max_length=12,
+                    ),
+                ),
+                ("count", models.PositiveSmallIntegerField(default=1)),
+                (
+                    "face",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("roof", "roof"),
+                            ("front", "front wall"),
+                            ("rear", "rear wall"),
+                            ("road_side", "road side wall"),
+                            ("curb_side", "curb side wall"),
+                            ("floor", "floor"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                ("note", models.CharField(blank=True, max_length=120)),
+                ("placed_at", models.DateTimeField()),
+                ("taken_away_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
-                'ordering': ['placed_at', 'pk'],
+                "ordering": ["placed_at", "pk"],
             },
         ),
         migrations.CreateModel(
-            name='Reading',
+            name="Reading",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('range', models.CharField(choices=[('value', 'value'), ('low', 'too dry for the meter'), ('high', 'too wet for the meter')], default='value', max_length=5)),
-                ('meter_pct', models.FloatField(blank=True, null=True)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "range",
+                    models.CharField(
+                        choices=[
+                            ("value", "value"),
+                            ("low", "too dry for the meter"),
+                            ("high", "too wet for the meter"),
+                        ],
+                        default="value",
+                        max_length=5,
+                    ),
+                ),
+                ("meter_pct", models.FloatField(blank=True, null=True)),
             ],
             options={
-                'ordering': ['round__taken_at'],
+                "ordering": ["round__taken_at"],
             },
         ),
         migrations.CreateModel(
-            name='ReadingRound',
+            name="ReadingRound",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.UUIDField(default=uuid.uuid4, unique=True)),
-                ('taken_at', models.DateTimeField()),
-                ('air_temp_c', models.FloatField()),
-                ('rh_pct', models.FloatField()),
-                ('cavity_temp_c', models.FloatField(blank=True, null=True)),
-                ('cavity_rh_pct', models.FloatField(blank=True, null=True)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("key", models.UUIDField(default=uuid.uuid4, unique=True)),
+                ("taken_at", models.DateTimeField()),
+                ("air_temp_c", models.FloatField()),
+                ("rh_pct", models.FloatField()),
+                ("cavity_temp_c", models.FloatField(blank=True, null=True)),
+                ("cavity_rh_pct", models.FloatField(blank=True, null=True)),
             ],
             options={
-                'ordering': ['taken_at'],
+                "ordering": ["taken_at"],
             },
         ),
         migrations.CreateModel(
-            name='ShopLimit',
+            name="ShopLimit",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.CharField(max_length=30)),
-                ('value', models.FloatField()),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("key", models.CharField(max_length=30)),
+                ("value", models.FloatField()),
             ],
         ),
         migrations.CreateModel(
-            name='Station',
+            name="Station",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.PositiveSmallIntegerField()),
-                ('key', models.UUIDField(default=uuid.uuid4, unique=True)),
-                ('face', models.CharField(choices=[('roof', 'roof'), ('front', 'front wall'), ('rear', 'rear wall'), ('road_side', 'road side wall'), ('curb_side', 'curb side wall'), ('floor', 'floor')], max_length=10)),
-                ('left_mm', models.FloatField()),
-                ('top_mm', models.FloatField()),
-                ('layer', models.CharField(choices=[('skin', 'skin'), ('framing', 'framing'), ('inner_panel', 'inner panel'), ('floor', 'floor')], max_length=12)),
-                ('material', models.CharField(max_length=40)),
-                ('note', models.CharField(blank=True, max_length=120)),
-                ('marked_at', models.DateTimeField()),
-                ('retired_at', models.DateTimeField(blank=True, null=True)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("number", models.PositiveSmallIntegerField()),
+                ("key", models.UUIDField(default=uuid.uuid4, unique=True)),
+                (
+                    "face",
+                    models.CharField(
+                        choices=[
+                            ("roof", "roof"),
+                            ("front", "front wall"),
+                            ("rear", "rear wall"),
+                            ("road_side", "road side wall"),
+                            ("curb_side", "curb side wall"),
+                            ("floor", "floor"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                ("left_mm", models.FloatField()),
+                ("top_mm", models.FloatField()),
+                (
+                    "layer",
+                    models.CharField(
+                        choices=[
+                            ("skin", "skin"),
+                            ("framing", "framing"),
+                            ("inner_panel", "inner panel"),
+                            ("floor", "floor"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                ("material", models.CharField(max_length=40)),
+                ("note", models.CharField(blank=True, max_length=120)),
+                ("marked_at", models.DateTimeField()),
+                ("retired_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
-                'ordering': ['number'],
+                "ordering": ["number"],
             },
         ),
         migrations.CreateModel(
-            name='StationForecast',
+            name="StationForecast",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('worked_out_at', models.DateTimeField()),
-                ('outcome', models.CharField(choices=[('dry', 'dry'), ('date', 'drying'), ('too_few', 'not read enough'), ('near_equilibrium', 'held by the air'), ('rising', 'getting wetter'), ('stalled', 'stopped drying')], max_length=20)),
-                ('reason', models.CharField(max_length=400)),
-                ('limit_pct', models.FloatField()),
-                ('equilibrium_pct', models.FloatField()),
-                ('rate_low_per_h', models.FloatField()),
-                ('rate_per_h', models.FloatField()),
-                ('rate_high_per_h', models.FloatField()),
-                ('rate_origin', models.CharField(max_length=160)),
-                ('dry_even_at', models.DateTimeField(blank=True, null=True)),
-                ('dry_safe_at', models.DateTimeField(blank=True, null=True)),
-                ('curve', models.JSONField()),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("worked_out_at", models.DateTimeField()),
+                (
+                    "outcome",
+                    models.CharField(
+                        choices=[
+                            ("dry", "dry"),
+                            ("date", "drying"),
+                            ("too_few", "not read enough"),
+                            ("near_equilibrium", "held by the air"),
+                            ("rising", "getting wetter"),
+                            ("stalled", "stopped drying"),
+                        ],
+                        max_length=20,
+                    ),
+                ),
+                ("reason", models.CharField(max_length=400)),
+                ("limit_pct", models.FloatField()),
+                ("equilibrium_pct", models.FloatField()),
+                ("rate_low_per_h", models.FloatField()),
+                ("rate_per_h", models.FloatField()),
+                ("rate_high_per_h", models.FloatField()),
+                ("rate_origin", models.CharField(max_length=160)),
+                ("dry_even_at", models.DateTimeField(blank=True, null=True)),
+                ("dry_safe_at", models.DateTimeField(blank=True, null=True)),
+                ("curve", models.JSONField()),
             ],
         ),
         migrations.RemoveConstraint(
-            model_name='finding',
-            name='finding_moisture_real',
+            model_name="finding",
+            name="finding_moisture_real",
         ),
         migrations.AddField(
-            model_name='coach',
-            name='wall_build',
-            field=models.CharField(choices=[('framed', 'framed, with insulation between'), ('bonded', 'bonded panels'), ('shell', 'moulded shell')], default='framed', max_length=10),
+            model_name="coach",
+            name="wall_build",
+            field=models.CharField(
+                choices=[
+                    ("framed", "framed, with insulation between"),
+                    ("bonded", "bonded panels"),
+                    ("shell", "moulded shell"),
+                ],
+                default="framed",
+                max_length=10,
+            ),
         ),
         migrations.AddField(
-            model_name='finding',
-            name='evidence_at',
+            model_name="finding",
+            name="evidence_at",
             field=models.DateTimeField(blank=True, null=True),
         ),
         migrations.AddField(
-            model_name='finding',
-            name='is_near_gas',
+            model_name="finding",
+            name="is_near_gas",
             field=models.BooleanField(default=False),
         ),
         migrations.AddField(
-            model_name='finding',
-            name='is_near_mains',
+            model_name="finding",
+            name="is_near_mains",
             field=models.BooleanField(default=False),
         ),
         migrations.AddField(
-            model_name='finding',
-            name='member',
-            field=models.CharField(blank=True, choices=[('roof_framing', 'roof framing'), ('wall_framing', 'wall framing'), ('floor_framing', 'floor framing'), ('sill', 'sill (plate)'), ('roof_decking', 'roof decking'), ('floor_decking', 'floor decking'), ('inner_panel', 'inner panel'), ('skin', 'skin'), ('insulation', 'insulation'), ('wiring', 'wiring'), ('other', 'something else')], max_length=20),
+            model_name="finding",
+            name="member",
+            field=models.CharField(
+                blank=True,
+                choices=[
+                    ("roof_framing", "roof framing"),
+                    ("wall_framing", "wall framing"),
+                    ("floor_framing", "floor framing"),
+                    ("sill", "sill (plate)"),
+                    ("roof_decking", "roof decking"),
+                    ("floor_decking", "floor decking"),
+                    ("inner_panel", "inner panel"),
+                    ("skin", "skin"),
+                    ("insulation", "insulation"),
+                    ("wiring", "wiring"),
+                    ("other", "something else"),
+                ],
+                max_length=20,
+            ),
         ),
         migrations.AddField(
-            model_name='finding',
-            name='member_thickness_mm',
+            model_name="finding",
+            name="member_thickness_mm",
             field=models.FloatField(blank=True, null=True),
         ),
         migrations.AddField(
-            model_name='finding',
-            name='own_verdict',
-            field=models.CharField(blank=True, choices=[('wait_for_dry', 'wait for dry'), ('sound', 'sound'), ('stained_sound', 'stained, sound'), ('soft', 'soft'), ('rotted', 'rotted'), ('loose', 'loose'), ('exposed', 'exposed'), ('open', 'not known yet')], max_length=16),
+            model_name="finding",
+            name="own_verdict",
+            field=models.CharField(
+                blank=True,
+                choices=[
+                    ("wait_for_dry", "wait for dry"),
+                    ("sound", "sound"),
+                    ("stained_sound", "stained, sound"),
+                    ("soft", "soft"),
+                    ("rotted", "rotted"),
+                    ("loose", "loose"),
+                    ("exposed", "exposed"),
+                    ("open", "not known yet"),
+                ],
+                max_length=16,
+            ),
         ),
         migrations.AddField(
-            model_name='finding',
-            name='own_verdict_at',
+            model_name="finding",
+            name="own_verdict_at",
             field=models.DateTimeField(blank=True, null=True),
         ),
         migrations.AddField(
-            model_name='finding',
-            name='own_verdict_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="finding",
+            name="own_verdict_by",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='finding',
-            name='own_verdict_reason',
+            model_name="finding",
+            name="own_verdict_reason",
             field=models.CharField(blank=True, max_length=300),
         ),
         migrations.AddField(
-            model_name='finding',
-            name='verdict',
-            field=models.CharField(choices=[('wait_for_dry', 'wait for dry'), ('sound', 'sound'), ('stained_sound', 'stained, sound'), ('soft', 'soft'), ('rotted', 'rotted'), ('loose', 'loose'), ('exposed', 'exposed'), ('open', 'not known yet')], default='open', max_length=16),
+            model_name="finding",
+            name="verdict",
+            field=models.CharField(
+                choices=[
+                    ("wait_for_dry", "wait for dry"),
+                    ("sound", "sound"),
+                    ("stained_sound", "stained, sound"),
+                    ("soft", "soft"),
+                    ("rotted", "rotted"),
+                    ("loose", "loose"),
+                    ("exposed", "exposed"),
+                    ("open", "not known yet"),
+                ],
+                default="open",
+                max_length=16,
+            ),
         ),
         migrations.AddField(
-            model_name='operation',
-            name='is_drying',
+            model_name="operation",
+            name="is_drying",
             field=models.BooleanField(default=False),
         ),
         migrations.AddConstraint(
-            model_name='coach',
-            constraint=models.CheckConstraint(condition=models.Q(('wall_build__in', ['framed', 'bonded', 'shell'])), name='coach_wall_build_known'),
+            model_name="coach",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("wall_build__in", ["framed", "bonded", "shell"])), name="coach_wall_build_known"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='finding',
-            constraint=models.CheckConstraint(condition=models.Q(('moisture_pct__isnull', True), models.Q(('moisture_pct__gte', 0), ('moisture_pct__lte', 200)), _connector='OR'), name='finding_moisture_real'),
+            model_name="finding",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("moisture_pct__isnull", True),
+                    models.Q(("moisture_pct__gte", 0), ("moisture_pct__lte", 200)),
+                    _connector="OR",
+                ),
+                name="finding_moisture_real",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='finding',
-            constraint=models.CheckConstraint(condition=models.Q(('member_thickness_mm__isnull', True), models.Q(('member_thickness_mm__gt', 0), ('member_thickness_mm__lte', 500)), _connector='OR'), name='finding_member_thickness_real'),
+            model_name="finding",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("member_thickness_mm__isnull", True),
+                    models.Q(("member_thickness_mm__gt", 0), ("member_thickness_mm__lte", 500)),
+                    _connector="OR",
+                ),
+                name="finding_member_thickness_real",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='finding',
-            constraint=models.CheckConstraint(condition=models.Q(('probe_depth_mm__isnull', True), ('member_thickness_mm__isnull', True), ('probe_depth_mm__lte', models.F('member_thickness_mm')), _connector='OR'), name='finding_probe_within_member'),
+            model_name="finding",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("probe_depth_mm__isnull", True),
+                    ("member_thickness_mm__isnull", True),
+                    ("probe_depth_mm__lte", models.F("member_thickness_mm")),
+                    _connector="OR",
+                ),
+                name="finding_probe_within_member",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='finding',
-            constraint=models.CheckConstraint(condition=models.Q(('verdict__in', [jobs.calc.moisture.verdict.Verdict['WAIT_FOR_DRY'], jobs.calc.moisture.verdict.Verdict['SOUND'], jobs.calc.moisture.verdict.Verdict['STAINED_SOUND'], jobs.calc.moisture.verdict.Verdict['SOFT'], jobs.calc.moisture.verdict.Verdict['ROTTED'], jobs.calc.moisture.verdict.Verdict['LOOSE'], jobs.calc.moisture.verdict.Verdict['EXPOSED'], jobs.calc.moisture.verdict.Verdict['OPEN']])), name='finding_verdict_known'),
+            model_name="finding",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    (
+                        "verdict__in",
+                        [
+                            jobs.calc.moisture.verdict.Verdict["WAIT_FOR_DRY"],
+                            jobs.calc.moisture.verdict.Verdict["SOUND"],
+                            jobs.calc.moisture.verdict.Verdict["STAINED_SOUND"],
+                            jobs.calc.moisture.verdict.Verdict["SOFT"],
+                            jobs.calc.moisture.verdict.Verdict["ROTTED"],
+                            jobs.calc.moisture.verdict.Verdict["LOOSE"],
+                            jobs.calc.moisture.verdict.Verdict["EXPOSED"],
+                            jobs.calc.moisture.verdict.Verdict["OPEN"],
+                        ],
+                    )
+                ),
+                name="finding_verdict_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='finding',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('own_verdict', ''), ('own_verdict_by__isnull', True)), models.Q(('own_verdict__in', [jobs.calc.moisture.verdict.Verdict['WAIT_FOR_DRY'], jobs.calc.moisture.verdict.Verdict['SOUND'], jobs.calc.moisture.verdict.Verdict['STAINED_SOUND'], jobs.calc.moisture.verdict.Verdict['SOFT'], jobs.calc.moisture.verdict.Verdict['ROTTED'], jobs.calc.moisture.verdict.Verdict['LOOSE'], jobs.calc.moisture.verdict.Verdict['EXPOSED'], jobs.calc.moisture.verdict.Verdict['OPEN']]), ('own_verdict_by__isnull', False), models.Q(('own_verdict_reason', ''), _negated=True)), _connector='OR'), name='finding_own_verdict_says_why'),
+            model_name="finding",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("own_verdict", ""), ("own_verdict_by__isnull", True)),
+                    models.Q(
+                        (
+                            "own_verdict__in",
+                            [
+                                jobs.calc.moisture.verdict.Verdict["WAIT_FOR_DRY"],
+                                jobs.calc.moisture.verdict.Verdict["SOUND"],
+                                jobs.calc.moisture.verdict.Verdict["STAINED_SOUND"],
+                                jobs.calc.moisture.verdict.Verdict["SOFT"],
+                                jobs.calc.moisture.verdict.Verdict["ROTTED"],
+                                jobs.calc.moisture.verdict.Verdict["LOOSE"],
+                                jobs.calc.moisture.verdict.Verdict["EXPOSED"],
+                                jobs.calc.moisture.verdict.Verdict["OPEN"],
+                            ],
+                        ),
+                        ("own_verdict_by__isnull", False),
+                        models.Q(("own_verdict_reason", ""), _negated=True),
+                    ),
+                    _connector="OR",
+                ),
+                name="finding_own_verdict_says_why",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='operation',
-            constraint=models.CheckConstraint(condition=models.Q(('is_drying', False), ('kind', 'wait'), _connector='OR'), name='operation_only_waits_dry'),
+            model_name="operation",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("is_drying", False), ("kind", "wait"), _connector="OR"),
+                name="operation_only_waits_dry",
+            ),
         ),
         migrations.AddField(
-            model_name='placement',
-            name='job',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='placements', to='jobs.job'),
+            model_name="placement",
+            name="job",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="placements", to="jobs.job"
+            ),
         ),
         migrations.AddField(
-            model_name='placement',
-            name='placed_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="placement",
+            name="placed_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+            ),
         ),
         migrations.AddField(
-            model_name='readinground',
-            name='job',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='rounds', to='jobs.job'),
+            model_name="readinground",
+            name="job",
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="rounds", to="jobs.job"),
         ),
         migrations.AddField(
-            model_name='readinground',
-            name='taken_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="readinground",
+            name="taken_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+            ),
         ),
         migrations.AddField(
-            model_name='reading',
-            name='round',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='readings', to='jobs.readinground'),
+            model_name="reading",
+            name="round",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="readings", to="jobs.readinground"
+            ),
         ),
         migrations.AddField(
-            model_name='shoplimit',
-            name='shop',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='limits', to='jobs.shop'),
+            model_name="shoplimit",
+            name="shop",
+            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name="limits", to="jobs.shop"),
         ),
         migrations.AddField(
-            model_name='station',
-            name='job',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='stations', to='jobs.job'),
+            model_name="station",
+            name="job",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="stations", to="jobs.job"
+            ),
         ),
         migrations.AddField(
-            model_name='station',
-            name='marked_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="station",
+            name="marked_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+            ),
         ),
         migrations.AddField(
-            model_name='reading',
-            name='station',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='readings', to='jobs.station'),
+            model_name="reading",
+            name="station",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="readings", to="jobs.station"
+            ),
         ),
         migrations.AddField(
-            model_name='stationforecast',
-            name='round',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='jobs.readinground'),
+            model_name="stationforecast",
+            name="round",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE, related_name="+", to="jobs.readinground"
+            ),
         ),
         migrations.AddField(
-            model_name='stationforecast',
-            name='station',
-            field=models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='forecast', to='jobs.station'),
+            model_name="stationforecast",
+            name="station",
+            field=models.OneToOneField(
+                on_delete=django.db.models.deletion.CASCADE, related_name="forecast", to="jobs.station"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='placement',
-            constraint=models.CheckConstraint(condition=models.Q(('kind__in', ['blower', 'dehumidifier', 'heater'])), name='placement_kind'),
+            model_name="placement",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("kind__in", ["blower", "dehumidifier", "heater"])), name="placement_kind"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='placement',
-            constraint=models.CheckConstraint(condition=models.Q(('count__gte', 1), ('count__lte', 40)), name='placement_count_real'),
+            model_name="placement",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("count__gte", 1), ("count__lte", 40)), name="placement_count_real"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='placement',
-            constraint=models.CheckConstraint(condition=models.Q(('taken_away_at__isnull', True), ('taken_away_at__gte', models.F('placed_at')), _connector='OR'), name='placement_taken_away_later'),
+            model_name="placement",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("taken_away_at__isnull", True), ("taken_away_at__gte", models.F("placed_at")), _connector="OR"
+                ),
+                name="placement_taken_away_later",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='readinground',
-            constraint=models.UniqueConstraint(fields=('job', 'taken_at'), name='round_at_one_time_once'),
+            model_name="readinground",
+            constraint=models.UniqueConstraint(fields=("job", "taken_at"), name="round_at_one_time_once"),
         ),
         migrations.AddConstraint(
-            model_name='readinground',
-            constraint=models.CheckConstraint(condition=models.Q(('rh_pct__gte', 0), ('rh_pct__lte', 100)), name='round_humidity_real'),
+            model_name="readinground",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("rh_pct__gte", 0), ("rh_pct__lte", 100)), name="round_humidity_real"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='readinground',
-            constraint=models.CheckConstraint(condition=models.Q(('air_temp_c__gte', -20.0), ('air_temp_c__lte', 60.0)), name='round_temperature_real'),
+            model_name="readinground",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("air_temp_c__gte", -20.0), ("air_temp_c__lte", 60.0)), name="round_temperature_real"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='readinground',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('cavity_rh_pct__isnull', True), ('cavity_temp_c__isnull', True)), models.Q(('cavity_rh_pct__gte', 0), ('cavity_rh_pct__lte', 100), ('cavity_temp_c__gte', -20.0), ('cavity_temp_c__lte', 60.0)), _connector='OR'), name='round_cavity_real'),
+            model_name="readinground",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("cavity_rh_pct__isnull", True), ("cavity_temp_c__isnull", True)),
+                    models.Q(
+                        ("cavity_rh_pct__gte", 0),
+                        ("cavity_rh_pct__lte", 100),
+                        ("cavity_temp_c__gte", -20.0),
+                        ("cavity_temp_c__lte", 60.0),
+                    ),
+                    _connector="OR",
+                ),
+                name="round_cavity_real",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='shoplimit',
-            constraint=models.UniqueConstraint(fields=('shop', 'key'), name='shop_limit_once'),
+            model_name="shoplimit",
+            constraint=models.UniqueConstraint(fields=("shop", "key"), name="shop_limit_once"),
         ),
         migrations.AddConstraint(
-            model_name='station',
-            constraint=models.UniqueConstraint(fields=('job', 'number'), name='station_number_once'),
+            model_name="station",
+            constraint=models.UniqueConstraint(fields=("job", "number"), name="station_number_once"),
         ),
         migrations.AddConstraint(
-            model_name='station',
-            constraint=models.CheckConstraint(condition=models.Q(('face__in', ['roof', 'front', 'rear', 'road_side', 'curb_side', 'floor'])), name='station_face_known'),
+            model_name="station",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("face__in", ["roof", "front", "rear", "road_side", "curb_side", "floor"])),
+                name="station_face_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='station',
-            constraint=models.CheckConstraint(condition=models.Q(('layer__in', ['skin', 'framing', 'inner_panel', 'floor'])), name='station_layer_known'),
+            model_name="station",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("layer__in", ["skin", "framing", "inner_panel", "floor"])),
+                name="station_layer_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='station',
-            constraint=models.CheckConstraint(condition=models.Q(('left_mm__gte', 0), ('top_mm__gte', 0)), name='station_on_its_face'),
+            model_name="station",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("left_mm__gte", 0), ("top_mm__gte", 0)), name="station_on_its_face"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='station',
-            constraint=models.CheckConstraint(condition=models.Q(('retired_at__isnull', True), ('retired_at__gte', models.F('marked_at')), _connector='OR'), name='station_retired_later'),
+            model_name="station",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("retired_at__isnull", True), ("retired_at__gte", models.F("marked_at")), _connector="OR"
+                ),
+                name="station_retired_later",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.UniqueConstraint(fields=('round', 'station'), name='station_read_once_a_round'),
+            model_name="reading",
+            constraint=models.UniqueConstraint(fields=("round", "station"), name="station_read_once_a_round"),
         ),
         migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('meter_pct__gte', 0), ('meter_pct__lte', 200), ('range', 'value')), models.Q(('meter_pct__isnull', True), ('range__in', ['low', 'high'])), _connector='OR'), name='reading_value_or_beyond'),
+            model_name="reading",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("meter_pct__gte", 0), ("meter_pct__lte", 200), ("range", "value")),
+                    models.Q(("meter_pct__isnull", True), ("range__in", ["low", "high"])),
+                    _connector="OR",
+                ),
+                name="reading_value_or_beyond",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='stationforecast',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('dry_even_at__isnull', False), ('outcome', 'date')), models.Q(models.Q(('outcome', 'date'), _negated=True), ('dry_even_at__isnull', True), ('dry_safe_at__isnull', True)), _connector='OR'), name='forecast_date_only_when_drying'),
+            model_name="stationforecast",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("dry_even_at__isnull", False), ("outcome", "date")),
+                    models.Q(
+                        models.Q(("outcome", "date"), _negated=True),
+                        ("dry_even_at__isnull", True),
+                        ("dry_safe_at__isnull", True),
+                    ),
+                    _connector="OR",
+                ),
+                name="forecast_date_only_when_drying",
+            ),
         ),
     ]

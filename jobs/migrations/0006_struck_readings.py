@@ -6,55 +6,95 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('jobs', '0005_whole_pairs'),
+        ("jobs", "0005_whole_pairs"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='ReadingStrike',
+            name="ReadingStrike",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('reason', models.CharField(max_length=200)),
-                ('struck_at', models.DateTimeField()),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("reason", models.CharField(max_length=200)),
+                ("struck_at", models.DateTimeField()),
             ],
         ),
         migrations.RemoveConstraint(
-            model_name='station',
-            name='station_retired_later',
+            model_name="station",
+            name="station_retired_later",
         ),
         migrations.AddField(
-            model_name='station',
-            name='retired_because',
-            field=models.CharField(blank=True, choices=[('cut_out', 'its wood was cut out'), ('wrong', 'it was marked wrongly'), ('covered', 'it can no longer be reached')], max_length=10),
+            model_name="station",
+            name="retired_because",
+            field=models.CharField(
+                blank=True,
+                choices=[
+                    ("cut_out", "its wood was cut out"),
+                    ("wrong", "it was marked wrongly"),
+                    ("covered", "it can no longer be reached"),
+                ],
+                max_length=10,
+            ),
         ),
         migrations.AlterField(
-            model_name='station',
-            name='layer',
-            field=models.CharField(choices=[('skin', 'skin'), ('framing', 'framing'), ('inner_panel', 'inner panel'), ('floor', 'floor or roof deck')], max_length=12),
+            model_name="station",
+            name="layer",
+            field=models.CharField(
+                choices=[
+                    ("skin", "skin"),
+                    ("framing", "framing"),
+                    ("inner_panel", "inner panel"),
+                    ("floor", "floor or roof deck"),
+                ],
+                max_length=12,
+            ),
         ),
         migrations.AlterField(
-            model_name='stationforecast',
-            name='outcome',
-            field=models.CharField(choices=[('dry', 'dry'), ('date', 'drying'), ('too_few', 'no number yet'), ('near_equilibrium', 'held by damp air'), ('rising', 'getting wetter'), ('stalled', 'stopped drying')], max_length=20),
+            model_name="stationforecast",
+            name="outcome",
+            field=models.CharField(
+                choices=[
+                    ("dry", "dry"),
+                    ("date", "drying"),
+                    ("too_few", "no number yet"),
+                    ("near_equilibrium", "held by damp air"),
+                    ("rising", "getting wetter"),
+                    ("stalled", "stopped drying"),
+                ],
+                max_length=20,
+            ),
         ),
         migrations.AddConstraint(
-            model_name='station',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('retired_at__isnull', True), ('retired_because', '')), models.Q(('retired_at__gte', models.F('marked_at')), models.Q(('retired_because', ''), _negated=True)), _connector='OR'), name='station_retired_later_says_why'),
+            model_name="station",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("retired_at__isnull", True), ("retired_because", "")),
+                    models.Q(
+                        ("retired_at__gte", models.F("marked_at")), models.Q(("retired_because", ""), _negated=True)
+                    ),
+                    _connector="OR",
+                ),
+                name="station_retired_later_says_why",
+            ),
         ),
         migrations.AddField(
-            model_name='readingstrike',
-            name='reading',
-            field=models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='strike', to='jobs.reading'),
+            model_name="readingstrike",
+            name="reading",
+            field=models.OneToOneField(
+                on_delete=django.db.models.deletion.PROTECT, related_name="strike", to="jobs.reading"
+            ),
         ),
         migrations.AddField(
-            model_name='readingstrike',
-            name='struck_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="readingstrike",
+            name="struck_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+            ),
         ),
         migrations.AddConstraint(
-            model_name='readingstrike',
-            constraint=models.CheckConstraint(condition=models.Q(('reason', ''), _negated=True), name='strike_says_why'),
+            model_name="readingstrike",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("reason", ""), _negated=True), name="strike_says_why"
+            ),
         ),
     ]

@@ -2,7 +2,7 @@
 
 from jobs.models.approval import ApprovalRequest, Decision
 from jobs.models.coach import Coach, CoachOwner, Owner
-from jobs.models.finding import Finding, Photo, Remedy, RemedyMaterial, StandardRemedy
+from jobs.models.finding import Finding, Photo, Remedy, RemedyMatch, RemedyMaterial, StandardRemedy
 from jobs.models.job import Job, Promise
 from jobs.models.journal import JournalEntry, Reaction
 from jobs.models.moisture import Placement, Reading, ReadingRound, ReadingStrike, ShopLimit, Station, StationForecast
@@ -32,6 +32,7 @@ __all__ = [
     "ReadingRound",
     "ReadingStrike",
     "Remedy",
+    "RemedyMatch",
     "RemedyMaterial",
     "Shop",
     "ShopHours",

@@ -13,10 +13,12 @@ class ApprovalRequestQuerySet(models.QuerySet["ApprovalRequest"]):
 
 
 class ApprovalRequest(models.Model):
-    """One remedy of one finding, put to the owner at a fixed offer."""
+    """The remedies of one finding, put to the owner at a fixed offer."""
 
     finding = models.ForeignKey(Finding, on_delete=models.PROTECT, related_name="requests")
+    # The one the shop recommends, and all the owner may choose from (it among them).
     remedy = models.ForeignKey(Remedy, on_delete=models.PROTECT, related_name="requests")
+    choices = models.ManyToManyField(Remedy, related_name="+")
     # The fingerprint of the offer as it was shown; a decision on any other is refused.
     offer_sha256 = models.CharField(max_length=64)
     asked_at = models.DateTimeField()
@@ -53,6 +55,8 @@ class Decision(models.Model):
 
     request = models.OneToOneField(ApprovalRequest, on_delete=models.PROTECT, related_name="decision")
     is_approved = models.BooleanField()
+    # The remedy the owner chose; None for a no.
+    remedy = models.ForeignKey(Remedy, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
     owner = models.ForeignKey(Owner, on_delete=models.PROTECT, related_name="decisions")
     typed_name = models.CharField(max_length=80)
     channel = models.CharField(max_length=10, choices=Channel)
@@ -64,6 +68,10 @@ class Decision(models.Model):
     class Meta:
         constraints = [
             models.CheckConstraint(condition=~Q(typed_name=""), name="decision_is_signed"),
+            models.CheckConstraint(
+                condition=Q(is_approved=True, remedy__isnull=False) | Q(is_approved=False, remedy__isnull=True),
+                name="decision_yes_names_remedy",
+            ),
             models.CheckConstraint(
                 condition=Q(channel__in=["link", "in_person", "phone"]), name="decision_channel_known"
             ),

@@ -37,6 +37,8 @@ class StandardRemedy(models.Model):
     name = models.CharField(max_length=80)
     words = models.CharField(max_length=300, help_text="What is done, in words for the owner.")
     caution = models.CharField(max_length=300, blank=True, help_text="Shown to whoever does the work.")
+    keeps = models.CharField(max_length=200, blank=True, help_text="What stays original, in words for the owner.")
+    warranty = models.CharField(max_length=200, blank=True, help_text="What the shop's warranty covers after it.")
     is_active = models.BooleanField(default=True)
 
     class Meta:
@@ -45,6 +47,29 @@ class StandardRemedy(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+class RemedyMatch(models.Model):
+    """Where a standard remedy fits: a kind of finding and a verdict, at a part or a face; empty fits any."""
+
+    standard = models.ForeignKey(StandardRemedy, on_delete=models.CASCADE, related_name="matches")
+    kind = models.CharField(max_length=20, choices=FindingKind, blank=True)
+    verdict = models.CharField(max_length=16, choices=VERDICT_CHOICES, blank=True)
+    member = models.CharField(max_length=20, choices=list(MEMBERS), blank=True)
+    face = models.CharField(max_length=10, choices=FACE_CHOICES, blank=True)
+
+    class Meta:
+        verbose_name_plural = "remedy matches"
+        constraints = [
+            models.UniqueConstraint(fields=["standard", "kind", "verdict", "member", "face"], name="remedy_match_once"),
+            models.CheckConstraint(
+                condition=~Q(kind="", verdict="", member="", face=""), name="remedy_match_says_something"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        said = (self.get_kind_display(), self.get_verdict_display(), self.get_member_display(), self.get_face_display())
+        return ", ".join(str(each) for each in said if each)
 
 
 class FindingQuerySet(models.QuerySet["Finding"]):
@@ -208,6 +233,8 @@ class Remedy(models.Model):
     """One way to put a finding right: from the catalogue, or in the technician's own words and hours."""
 
     finding = models.ForeignKey(Finding, on_delete=models.CASCADE, related_name="remedies")
+    # The first is the one the shop recommends; the others stand beside it.
+    position = models.PositiveSmallIntegerField(default=1)
     standard = models.ForeignKey(StandardRemedy, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
     own_words = models.CharField(max_length=300, blank=True)
     own_hours = models.FloatField(null=True, blank=True)
@@ -216,7 +243,12 @@ class Remedy(models.Model):
 
     class Meta:
         verbose_name_plural = "remedies"
+        ordering = ["position"]
         constraints = [
+            models.UniqueConstraint(fields=["finding", "position"], name="remedy_position_once"),
+            models.UniqueConstraint(
+                fields=["finding", "standard"], condition=Q(standard__isnull=False), name="remedy_standard_once"
+            ),
             models.CheckConstraint(
                 condition=Q(standard__isnull=False, own_words="", own_hours__isnull=True, own_skill__isnull=True)
                 | (Q(standard__isnull=True, own_hours__gt=0, own_skill__isnull=False) & ~Q(own_words="")),
@@ -238,6 +270,16 @@ class Remedy(models.Model):
     def words(self) -> str:
         """What is done, in words for the owner."""
         return self.standard.words if self.standard else self.own_words
+
+    @property
+    def keeps(self) -> str:
+        """What stays original, in words for the owner; empty where nobody said."""
+        return self.standard.keeps if self.standard else ""
+
+    @property
+    def warranty(self) -> str:
+        """What the shop's warranty covers after it; empty where nobody said."""
+        return self.standard.warranty if self.standard else ""
 
 
 class RemedyMaterial(models.Model):

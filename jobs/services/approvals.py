@@ -1,5 +1,6 @@
 """Asking the owner, withdrawing the question, keeping the answer."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -15,18 +16,22 @@ from jobs.models import ApprovalRequest, Decision, Finding, Owner, Person, Remed
 class Answer:
     """An owner's answer as it came in."""
 
-    is_approved: bool
+    remedy: Remedy | None  # the one chosen; None for a no
     typed_name: str
     owner: Owner
     channel: str
     address: str | None = None
     browser: str = ""
 
+    @property
+    def is_approved(self) -> bool:
+        return self.remedy is not None
+
 
 def ask_owner(
-    *, finding: Finding, remedy: Remedy, offer_sha256: str, answer_by_at: datetime, now: datetime
+    *, finding: Finding, remedies: Sequence[Remedy], offer_sha256: str, answer_by_at: datetime, now: datetime
 ) -> ApprovalRequest:
-    """Put one offer for a finding to the owner. Runs inside the caller's transaction.
+    """Put the offer for a finding to the owner, the recommended remedy first. Runs inside the caller's transaction.
 
     Raises JobError if nobody may decide for this coach or the finding is already being asked about.
     After commit: the owner is sent an update.
@@ -36,15 +41,26 @@ def ask_owner(
     if not finding.job.deciders().exists():
         raise JobError("Nobody who may decide is on file for this coach.")
     request = ApprovalRequest.objects.create(
-        finding=finding, remedy=remedy, offer_sha256=offer_sha256, asked_at=now, answer_by_at=answer_by_at
+        finding=finding, remedy=remedies[0], offer_sha256=offer_sha256, asked_at=now, answer_by_at=answer_by_at
     )
+    request.choices.set(remedies)
     record(
         finding.job,
         kinds.OWNER_ASKED,
         now=now,
-        data={"request": request.pk, "finding": finding.pk, "remedy": remedy.pk, "offer_sha256": offer_sha256},
+        data={
+            "request": request.pk,
+            "finding": finding.pk,
+            "remedies": [remedy.pk for remedy in remedies],
+            "offer_sha256": offer_sha256,
+        },
     )
     return request
+
+
+def chosen_remedy(request: ApprovalRequest, remedy_id: int | None) -> Remedy | None:
+    """The choice of this primary key; None for a no."""
+    return None if remedy_id is None else request.choices.get(pk=remedy_id)
 
 
 @transaction.atomic
@@ -83,12 +99,15 @@ def record_decision(*, request_id: int, seen_sha256: str, answer: Answer, by: Pe
         raise Stale("This changed after you opened it. Please read it again.")
     if not job.deciders().filter(pk=answer.owner.pk).exists():
         raise JobError("This person may not decide for this coach.")
+    if answer.remedy and not request.choices.filter(pk=answer.remedy.pk).exists():
+        raise Stale("This is not among the choices any more. Please read it again.")
     if not answer.typed_name.strip():
         raise JobError("Please type your name.")
     decision = Decision.objects.create(
         request=request,
         offer_sha256=seen_sha256,
         decided_at=now,
+        is_approved=answer.is_approved,
         **vars(answer) | {"typed_name": answer.typed_name.strip()},
     )
     request.closed_at = now
@@ -104,6 +123,7 @@ def record_decision(*, request_id: int, seen_sha256: str, answer: Answer, by: Pe
             "request": request.pk,
             "finding": request.finding_id,
             "is_approved": decision.is_approved,
+            "remedy": decision.remedy_id,
             "typed_name": decision.typed_name,
             "channel": decision.channel,
             "offer_sha256": seen_sha256,

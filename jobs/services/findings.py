@@ -17,6 +17,7 @@ from jobs.calc.faces import Place, check_place
 from jobs.errors import JobError, NotNow
 from jobs.journal import record
 from jobs.models import Finding, Job, Person, Photo, Remedy, RemedyMaterial, Skill, StandardRemedy
+from jobs.services.remedies import stand_beside
 from jobs.services.verdicts import Evidence, check_probe, verdict_of
 
 
@@ -98,7 +99,7 @@ def post_finding(
         )
         finding.verdict = verdict_of(finding)
         finding.save(update_fields=["verdict"])
-        _store_remedy(finding, remedy)
+        stand_beside(finding, _store_remedy(finding, remedy))
         stored_photos = [_store_photo(finding, number, upload) for number, upload in enumerate(_distinct(uploads), 1)]
         record(
             job,
@@ -158,10 +159,10 @@ def store_renditions(photo: Photo, large: bytes, small: bytes) -> None:
     locked.save(update_fields=["large", "small"])
 
 
-def _store_remedy(finding: Finding, remedy: StandardRemedy | OwnRemedy) -> None:
+def _store_remedy(finding: Finding, remedy: StandardRemedy | OwnRemedy) -> Remedy:
+    """The recommended remedy."""
     if isinstance(remedy, StandardRemedy):
-        Remedy.objects.create(finding=finding, standard=remedy)
-        return
+        return Remedy.objects.create(finding=finding, standard=remedy)
     own = Remedy.objects.create(
         finding=finding,
         own_words=remedy.words,
@@ -173,6 +174,7 @@ def _store_remedy(finding: Finding, remedy: StandardRemedy | OwnRemedy) -> None:
         RemedyMaterial(remedy=own, name=item.name, quantity=item.quantity, unit_cost_usd=item.unit_cost_usd)
         for item in remedy.materials
     )
+    return own
 
 
 def _store_photo(finding: Finding, position: int, upload: UploadedPhoto) -> Photo:

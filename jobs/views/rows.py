@@ -33,6 +33,7 @@ class FindingRow:
     state: str
     photos: tuple[Photo, ...]
     remedy: Remedy | None
+    others: tuple[Remedy, ...]
     request: ApprovalRequest | None
     price_trouble: str
     photo_trouble: str
@@ -116,13 +117,15 @@ def _finding_row(finding: Finding, troubles: dict[str, str]) -> FindingRow:
     requests = list(finding.requests.all())
     request = requests[-1] if requests else None
     remedies = {remedy.pk: remedy for remedy in finding.remedies.all()}
+    remedy = remedies[request.remedy_id] if request else next(iter(remedies.values()), None)
     price_trouble = next((words for name, words in troubles.items() if name != PHOTOS_REACTION), "")
     return FindingRow(
         finding=finding,
         place=place_words(finding),
         state=_state(finding, request, price_trouble),
         photos=tuple(finding.photos.all()),
-        remedy=remedies[request.remedy_id] if request else next(iter(remedies.values()), None),
+        remedy=remedy,
+        others=tuple(each for each in remedies.values() if each != remedy),
         request=request,
         price_trouble="" if request else price_trouble,
         photo_trouble=troubles.get(PHOTOS_REACTION, ""),

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from estimates.models import Material, Rates, RecipeMaterial, RecipeOperation
-from jobs.models import Shop, Skill, StandardRemedy
+from jobs.models import RemedyMatch, Shop, Skill, StandardRemedy
 from jobs.models.work import OperationKind, Phase
 
 SKILLS = ("body", "framing", "skin", "sealing", "wiring")
@@ -48,6 +48,10 @@ class Recipe:
     caution: str
     steps: tuple[Labour | Wait, ...]
     stuff: tuple[Stuff, ...] = ()
+    keeps: str = ""
+    warranty: str = ""
+    # Where it fits: (kind of finding, verdict), empty for any.
+    fits: tuple[tuple[str, str], ...] = ()
 
 
 # name, sold unit, quantity in one, cost
@@ -55,6 +59,7 @@ MATERIALS = (
     ("Framing timber, planed", "8 ft stick", 8.0, "7.40"),
     ("Plywood decking", "sheet of 32 ft²", 32.0, "54.00"),
     ("Mineral wool batt", "pack of 48 ft²", 48.0, "41.50"),
+    ("Insulation board, closed cell", "sheet of 32 ft²", 32.0, "38.00"),
     ("Skin sheet", "sheet of 40 ft²", 40.0, "148.00"),
     ("Panel adhesive", "1 gal can", 100.0, "62.00"),
     ("Edge sealant", "cartridge", 300.0, "11.80"),
@@ -108,6 +113,9 @@ RECIPES = (
             Labour(Phase.CLOSE_IN, "Fit new insulation", "body", 0.5, 0.04, "area_ft2"),
         ),
         (Stuff("Mineral wool batt", "area_ft2"),),
+        keeps="The wall keeps the build it had.",
+        warranty="We stand behind the new insulation for two years.",
+        fits=(("wet_insulation", "wait_for_dry"), ("wet_insulation", "rotted")),
     ),
     Recipe(
         "Dry and treat stained framing",
@@ -119,6 +127,9 @@ RECIPES = (
             Wait(Phase.FRAMING, "Treatment dries", 12.0),
         ),
         (Stuff("Timber preservative", "area_ft2", waste=0.15),),
+        keeps="All of the first framing stays.",
+        warranty="We stand behind the treatment for one year.",
+        fits=(("stained_framing", ""), ("rotten_framing", "stained_sound")),
     ),
     Recipe(
         "Cut out and splice framing",
@@ -138,6 +149,9 @@ RECIPES = (
             ),
         ),
         (Stuff("Framing timber, planed", "length_ft", 2.2, 0.12), Stuff("Fasteners and clips", "each", 1.0, 0.0)),
+        keeps="All sound framing stays; only the bad length goes.",
+        warranty="We stand behind the joint for two years.",
+        fits=(("rotten_framing", "rotted"), ("stained_framing", "rotted")),
     ),
     Recipe(
         "Replace decking",
@@ -148,6 +162,9 @@ RECIPES = (
             Labour(Phase.FRAMING, "Lay and fasten new decking", "framing", 1.0, 0.09, "area_ft2", crew=2),
         ),
         (Stuff("Plywood decking", "area_ft2", 1.0, 0.12), Stuff("Fasteners and clips", "each", 1.0, 0.0)),
+        keeps="The framing below stays.",
+        warranty="We stand behind the new deck for two years.",
+        fits=(("loose_decking", ""),),
     ),
     Recipe(
         "Bond loose skin again",
@@ -160,6 +177,9 @@ RECIPES = (
             Wait(Phase.CLOSE_IN, "Adhesive cures", 24.0, "Skin lies flat and sounds solid"),
         ),
         (Stuff("Panel adhesive", "area_ft2", 1.0, 0.1),),
+        keeps="The first skin stays.",
+        warranty="We stand behind the bond for one year.",
+        fits=(("loose_skin", "loose"),),
     ),
     Recipe(
         "Replace skin panel",
@@ -181,6 +201,9 @@ RECIPES = (
             Wait(Phase.CLOSE_IN, "Adhesive cures", 24.0),
         ),
         (Stuff("Skin sheet", "area_ft2", 1.0, 0.15), Stuff("Panel adhesive", "area_ft2", 1.0, 0.1)),
+        keeps="The framing stays; the skin is new.",
+        warranty="We stand behind the new skin for two years.",
+        fits=(("loose_skin", "loose"),),
     ),
     Recipe(
         "Protect wires",
@@ -198,6 +221,74 @@ RECIPES = (
             Wait(Phase.DRY_OUT, "Dry the cleaned area", 24.0),
         ),
         (Stuff("Timber preservative", "area_ft2", waste=0.1),),
+    ),
+    Recipe(
+        "Replace the whole member",
+        "We take the whole length of framing out and fit a new one from end to end.",
+        STRUCTURE_CAUTION,
+        (
+            Labour(Phase.FRAMING, "Take out the old member", "framing", 1.5, 0.15, "length_ft", crew=2),
+            Labour(
+                Phase.FRAMING,
+                "Fit the new member",
+                "framing",
+                2.0,
+                0.28,
+                "length_ft",
+                crew=2,
+                hold_point="New member is tight and in line",
+            ),
+        ),
+        (Stuff("Framing timber, planed", "length_ft", 1.1, 0.12), Stuff("Fasteners and clips", "each", 2.0, 0.0)),
+        keeps="The skin and the other framing stay.",
+        warranty="We stand behind the whole new length for three years.",
+        fits=(("rotten_framing", "rotted"),),
+    ),
+    Recipe(
+        "Strengthen soft framing",
+        "We dry and treat the soft wood and fit a new stick beside it.",
+        f"{SOLVENT_CAUTION} {STRUCTURE_CAUTION}",
+        (
+            Wait(Phase.DRY_OUT, "Dry the framing", 36.0, "Probe and tap: the wood has not gone further"),
+            Labour(Phase.FRAMING, "Treat it and fit a stick beside it", "framing", 1.0, 0.14, "length_ft"),
+            Wait(Phase.FRAMING, "Treatment dries", 12.0),
+        ),
+        (
+            Stuff("Framing timber, planed", "length_ft", 1.1, 0.12),
+            Stuff("Timber preservative", "area_ft2", waste=0.15),
+            Stuff("Fasteners and clips", "each", 1.0, 0.0),
+        ),
+        keeps="All of the first framing stays.",
+        warranty="We stand behind the new stick for two years.",
+        fits=(("rotten_framing", "soft"), ("stained_framing", "soft")),
+    ),
+    Recipe(
+        "Fit board insulation instead",
+        "We take out the wet insulation, dry the space and fit stiff board that takes up no water.",
+        MOULD_CAUTION,
+        (
+            Labour(Phase.OPEN_UP, "Take out wet insulation", "body", 0.5, 0.04, "area_ft2"),
+            Wait(Phase.DRY_OUT, "Dry the open space", 48.0, "Moisture reading is under the limit"),
+            Labour(Phase.CLOSE_IN, "Cut and fit insulation board", "body", 1.0, 0.07, "area_ft2"),
+        ),
+        (Stuff("Insulation board, closed cell", "area_ft2", waste=0.12), Stuff("Panel adhesive", "area_ft2", 0.5, 0.1)),
+        keeps="The framing and the skin stay.",
+        warranty="We stand behind the board for three years.",
+        fits=(("wet_insulation", "wait_for_dry"), ("wet_insulation", "rotted")),
+    ),
+    Recipe(
+        "Stiffen loose skin from behind",
+        "We bond a stiff board behind the loose skin, so that it lies flat and stays put.",
+        SOLVENT_CAUTION,
+        (
+            Labour(Phase.CLOSE_IN, "Cut and dry-fit the board", "skin", 1.0, 0.05, "area_ft2"),
+            Labour(Phase.CLOSE_IN, "Bond board and skin", "skin", 1.5, 0.08, "area_ft2", crew=2, is_in_one_shift=True),
+            Wait(Phase.CLOSE_IN, "Adhesive cures", 24.0, "Skin lies flat and sounds solid"),
+        ),
+        (Stuff("Insulation board, closed cell", "area_ft2", waste=0.12), Stuff("Panel adhesive", "area_ft2", 2.0, 0.1)),
+        keeps="The first skin and the inner panel stay.",
+        warranty="We stand behind the bond for two years.",
+        fits=(("loose_skin", "loose"),),
     ),
     Recipe(
         "Final check and hand-over",
@@ -236,7 +327,16 @@ def write_catalogue(shop: Shop) -> None:
 
 
 def _write_recipe(shop: Shop, recipe: Recipe, skills: dict[str, Skill], materials: dict[str, Material]) -> None:
-    remedy = StandardRemedy.objects.create(shop=shop, name=recipe.name, words=recipe.words, caution=recipe.caution)
+    remedy = StandardRemedy.objects.create(
+        shop=shop,
+        name=recipe.name,
+        words=recipe.words,
+        caution=recipe.caution,
+        keeps=recipe.keeps,
+        warranty=recipe.warranty,
+    )
+    for kind, verdict in recipe.fits:
+        RemedyMatch.objects.create(standard=remedy, kind=kind, verdict=verdict)
     for position, step in enumerate(recipe.steps, start=1):
         if isinstance(step, Wait):
             fields = {"kind": OperationKind.WAIT, "setup_hours": step.hours, "is_drying": step.phase == Phase.DRY_OUT}

@@ -205,19 +205,18 @@ def find(
     demo.plan_event(moment, find_now)
 
 
-def answer(demo: Demo, key: str, moment: datetime, *, is_approved: bool) -> None:
-    """The owner answers the oldest open question by the link."""
+def answer(demo: Demo, key: str, moment: datetime, *, is_approved: bool, choice: int = 1) -> None:
+    """The owner answers the oldest open question by the link; a yes goes to the choice of that number."""
 
     def answer_now(now: datetime) -> None:
         job = demo.jobs[key]
         request = ApprovalRequest.objects.open().filter(finding__job=job).order_by("pk")[0]
         owner = job.deciders()[0]
+        remedy = request.choices.get(position=choice) if is_approved else None
         approvals.record_decision(
             request_id=request.pk,
             seen_sha256=request.offer_sha256,
-            answer=approvals.Answer(
-                is_approved, owner.name, owner, Decision.Channel.LINK, "192.0.2.44", "Demo browser"
-            ),
+            answer=approvals.Answer(remedy, owner.name, owner, Decision.Channel.LINK, "192.0.2.44", "Demo browser"),
             by=None,
             now=now,
         )

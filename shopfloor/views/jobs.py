@@ -14,9 +14,9 @@ from django.views.decorators.http import require_POST, require_safe
 from jobs.errors import AlreadyDecided, JobError, Stale
 from jobs.forms import MoveForm
 from jobs.journal import first_break
-from jobs.models import ApprovalRequest, Job, Owner
+from jobs.models import ApprovalRequest, Job, Owner, Remedy
 from jobs.services import booking
-from jobs.services.approvals import Answer, record_decision
+from jobs.services.approvals import Answer, chosen_remedy, record_decision
 from jobs.stages import stage_for, with_stage_rows
 from jobs.views.access import manager_required, person_of
 from shopfloor.access import shop_of
@@ -83,11 +83,12 @@ def decision_record(request: HttpRequest, request_id: int) -> HttpResponse:
         ApprovalRequest.objects.select_related("finding"), pk=request_id, finding__job__shop=shop_of(request)
     )
     job = _job(request, asked.finding.job_id)
-    form = SpokenAnswerForm(request.POST, job=job, prefix=f"answer{asked.pk}")
+    form = SpokenAnswerForm(request.POST, job=job, remedies=_remedies(asked), prefix=f"answer{asked.pk}")
     if not form.is_valid():
         return _draw(request, job, answer=(asked.pk, form), status=422)
     given = form.cleaned_data
-    answer = Answer(given["answer"] == "yes", given["typed_name"], given["owner"], given["channel"])
+    remedy = chosen_remedy(asked, form.remedy_id())
+    answer = Answer(remedy, given["typed_name"], given["owner"], given["channel"])
     try:
         record_decision(
             request_id=asked.pk,
@@ -166,7 +167,12 @@ def _question_form(
         raise ValueError("an open question has a request")
     if refused and refused[0] == asked.pk:
         return refused[1]
-    return SpokenAnswerForm(job=sheet.job, prefix=f"answer{asked.pk}", initial={"seen_sha256": asked.offer_sha256})
+    initial = {"seen_sha256": asked.offer_sha256}
+    return SpokenAnswerForm(job=sheet.job, remedies=_remedies(asked), prefix=f"answer{asked.pk}", initial=initial)
+
+
+def _remedies(asked: ApprovalRequest) -> list[Remedy]:
+    return list(asked.choices.select_related("standard"))
 
 
 def _journal(request: HttpRequest, job: Job) -> dict[str, Any]:

@@ -12,7 +12,7 @@ from django.core import mail
 from estimates.models import DateChange, JobForecast, Offer
 from jobs import journal
 from jobs.errors import AlreadyDecided, JobError, NotNow, Stale
-from jobs.models import ApprovalRequest, Decision, Finding, HoldPoint, Operation, Photo, Reaction
+from jobs.models import ApprovalRequest, Decision, Finding, HoldPoint, Operation, Photo, Reaction, Remedy
 from jobs.services.approvals import Answer, record_decision, withdraw_request
 from jobs.services.work import fail_hold_point, finish_operation, start_operation
 from shopfloor.demo.telling import drain
@@ -34,7 +34,7 @@ def decide(scene, *, is_approved, now=NOON + timedelta(hours=2), **changes):
     return record_decision(
         request_id=request.pk,
         seen_sha256=given["seen_sha256"],
-        answer=Answer(is_approved, scene.owner.name, given["owner"], Decision.Channel.LINK),
+        answer=Answer(request.remedy if is_approved else None, scene.owner.name, given["owner"], Decision.Channel.LINK),
         by=None,
         now=now,
     )
@@ -117,8 +117,8 @@ def test_a_yes_adds_exactly_what_was_offered(scene):
 
     after = scene.job.revisions.get(number=2)
     assert after.content["groups"][:-1] == before.content["groups"]
-    assert after.content["groups"][-1]["lines"] == offer.content["lines"]
-    assert Operation.objects.filter(remedy__finding=finding).count() == len(offer.content["operations"])
+    assert after.content["groups"][-1]["lines"] == offer.choices[0]["lines"]
+    assert Operation.objects.filter(remedy__finding=finding).count() == len(offer.choices[0]["operations"])
     assert HoldPoint.objects.filter(operation__remedy__finding=finding).count() == 1
     assert nothing_failed()
 
@@ -135,7 +135,7 @@ def test_a_later_price_does_not_touch_an_offer_or_a_revision(scene):
 
     assert (
         scene.job.revisions.get(number=2).content["groups"][-1]["lines"]
-        == Offer.objects.get(finding=finding).content["lines"]
+        == Offer.objects.get(finding=finding).choices[0]["lines"]
     )
 
 
@@ -197,7 +197,7 @@ def test_a_second_answer_is_refused(scene):
         record_decision(
             request_id=request.pk,
             seen_sha256=request.offer_sha256,
-            answer=Answer(True, "Me", scene.owner, Decision.Channel.LINK),
+            answer=Answer(request.remedy, "Me", scene.owner, Decision.Channel.LINK),
             by=None,
             now=NOON,
         )
@@ -227,7 +227,7 @@ def test_a_withdrawn_question_moves_the_date_back_and_takes_no_answer(scene):
         record_decision(
             request_id=request.pk,
             seen_sha256=request.offer_sha256,
-            answer=Answer(True, "Me", scene.owner, Decision.Channel.LINK),
+            answer=Answer(request.remedy, "Me", scene.owner, Decision.Channel.LINK),
             by=None,
             now=NOON,
         )
@@ -288,3 +288,50 @@ def test_the_journal_of_a_whole_loop_is_whole(scene):
     ]  # fmt: skip
     positions = [kinds_written.index(kind, kinds_written.index("finding_posted")) for kind in way]
     assert positions == sorted(positions)
+
+
+def test_the_owner_chooses_the_second_of_two_remedies_and_exactly_that_is_done(scene):
+    finding = find_rot(scene)
+    drain(NOON)
+    offer = Offer.objects.get(finding=finding)
+    first, second = offer.offered()
+    request = ApprovalRequest.objects.open().get()
+    chosen = request.choices.get(pk=second.remedy_id)
+
+    record_decision(
+        request_id=request.pk,
+        seen_sha256=request.offer_sha256,
+        answer=Answer(chosen, "Delia M.", scene.owner, Decision.Channel.LINK),
+        by=None,
+        now=NOON,
+    )
+    drain(NOON)
+
+    assert [first.name, second.name] == ["Cut out and splice framing", "Replace the whole member"]
+    assert first.total_usd != second.total_usd
+    revision = scene.job.revisions.order_by("number").last()
+    assert revision.content["groups"][-1]["lines"] == offer.choice(second.remedy_id)["lines"]
+    words = set(Operation.objects.filter(remedy=chosen).values_list("words", flat=True))
+    assert words == {"Take out the old member", "Fit the new member"}
+    assert not Operation.objects.filter(remedy_id=first.remedy_id).exists()
+    assert "new one from end to end" in mail.outbox[-1].body
+
+
+def test_a_remedy_that_was_not_offered_is_refused(scene):
+    finding = find_rot(scene)
+    drain(NOON)
+    request = ApprovalRequest.objects.open().get()
+    stray = Remedy.objects.create(
+        finding=finding, standard=scene.shop.standard_remedies.get(name="Replace decking"), position=9
+    )
+
+    with pytest.raises(Stale, match="not among the choices"):
+        record_decision(
+            request_id=request.pk,
+            seen_sha256=request.offer_sha256,
+            answer=Answer(stray, "Delia M.", scene.owner, Decision.Channel.LINK),
+            by=None,
+            now=NOON,
+        )
+
+    assert not Decision.objects.exists()

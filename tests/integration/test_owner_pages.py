@@ -38,7 +38,7 @@ def story(scene):
 
 def answer(owner, scene, **changes):
     asked = ApprovalRequest.objects.get()
-    given = {"answer": "approve", "typed_name": "Delia M.", "seen_sha256": asked.offer_sha256} | changes
+    given = {"answer": str(asked.remedy_id), "typed_name": "Delia M.", "seen_sha256": asked.offer_sha256} | changes
     url = reverse("updates:decision-record", args=[scene.job.public_id, asked.pk])
     return owner.post(url, {f"{asked.pk}-{name}": value for name, value in given.items()})
 
@@ -83,8 +83,8 @@ def test_a_yes_is_kept_with_who_when_and_where_from_and_thanked_for(owner, scene
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
-        ({"answer": ""}, "Please choose yes or no."),
-        ({"answer": "perhaps"}, "Please choose yes or no."),
+        ({"answer": ""}, "Please choose an answer."),
+        ({"answer": "perhaps"}, "Please choose an answer."),
         ({"typed_name": "   "}, "Please type your name."),
         ({"typed_name": "x" * 81}, "80 letters or fewer"),
     ],
@@ -123,7 +123,7 @@ def test_a_second_answer_is_refused_and_the_first_one_shown(owner, scene):
 
 def test_two_owners_answer_at_once_and_the_first_counts(owner, scene):
     asked = ApprovalRequest.objects.get()
-    first = Answer(True, "By phone", scene.owner, Decision.Channel.PHONE)
+    first = Answer(asked.remedy, "By phone", scene.owner, Decision.Channel.PHONE)
     record_decision(request_id=asked.pk, seen_sha256=asked.offer_sha256, answer=first, by=scene.manager, now=scene.now)
 
     assert answer(owner, scene, answer="decline").status_code == 409

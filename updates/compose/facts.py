@@ -30,8 +30,6 @@ class FindingFacts:
     kind: str
     seen_words: str
     place_words: str
-    remedy_words: str
-    remedy_hours: float | None = None
     moisture_pct: float | None = None
     probe_depth_mm: float | None = None
     tap_sound: str | None = None
@@ -43,11 +41,25 @@ class FindingFacts:
 
 
 @dataclass(frozen=True)
-class OfferFacts:
-    """What a finding's remedy costs in all, tax included, and what it does to the date."""
+class ChoiceFacts:
+    """One remedy: what is done, what it costs in all, tax included, and the ready date with it.
 
+    `keeps` and `warranty` are sentences, empty where the shop says nothing of them.
+    """
+
+    remedy_words: str
     total_usd: Decimal
     ready_with_on: date
+    hours: float | None = None
+    keeps: str = ""
+    warranty: str = ""
+
+
+@dataclass(frozen=True)
+class OfferFacts:
+    """The remedies to choose from, the recommended one first, and what a no means."""
+
+    choices: tuple[ChoiceFacts, ...]
     ready_without_on: date
     answer_by_at: datetime
     is_unsafe_to_leave: bool

@@ -1,11 +1,12 @@
 """What was found, what it means, what we propose, what it costs and what it does to the date."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from itertools import chain
 
 from updates.compose.evidence import evidence_sentences, side_sentences, verdict_sentence
-from updates.compose.facts import Common, FindingFacts, OfferFacts
+from updates.compose.facts import ChoiceFacts, Common, FindingFacts, OfferFacts
 from updates.compose.frame import call_first, coach, letter
-from updates.compose.kinds import KIND_WORDS, meaning_of
+from updates.compose.kinds import KIND_WORDS, left_words, meaning_of
 from updates.compose.message import Message
 from updates.compose.words import as_sentence, capitalised, day, days_apart, hours, moment, money, one_line
 
@@ -53,8 +54,8 @@ def _block(common: Common, mark: str, finding: FindingFacts, offer: OfferFacts) 
         verdict_sentence(finding),
         meaning_of(finding.kind),
         unsafe if offer.is_unsafe_to_leave else "",
-        _what_we_propose(finding),
-        f"It costs {money(offer.total_usd, common)} in all, tax included. {_dates(common, offer)}",
+        *_choices(common, offer),
+        _if_left(common, finding, offer),
     )
 
 
@@ -71,21 +72,39 @@ def _what_we_found(mark: str, finding: FindingFacts) -> str:
     return " ".join(sentence for sentence in sentences if sentence)
 
 
-def _what_we_propose(finding: FindingFacts) -> str:
-    takes = f" This takes {hours(finding.remedy_hours)} of work." if finding.remedy_hours else ""
-    return f"What we want to do: {as_sentence(finding.remedy_words)}{takes}"
+def _choices(common: Common, offer: OfferFacts) -> Iterator[str]:
+    """Each remedy with its price and date; numbered, the recommended one named, when there are several."""
+    if len(offer.choices) == 1:
+        yield f"What we want to do: {_choice(common, offer.choices[0], offer)}"
+        return
+    yield f"You can choose from {len(offer.choices)} ways to put this right. We would do number 1."
+    for number, choice in enumerate(offer.choices, start=1):
+        yield f"Number {number}: {_choice(common, choice, offer)}"
 
 
-def _dates(common: Common, offer: OfferFacts) -> str:
-    with_it = day(offer.ready_with_on, common)
-    if offer.ready_with_on == offer.ready_without_on:
-        return f"This does not change the ready date. We expect your coach to be ready on {with_it}."
-    apart = days_apart(offer.ready_without_on, offer.ready_with_on)
-    without_it = day(offer.ready_without_on, common)
-    return (
-        f"If you say yes, we expect your coach to be ready on {with_it}. "
-        f"If you say no, we expect {without_it}. So a yes means {apart}."
+def _choice(common: Common, choice: ChoiceFacts, offer: OfferFacts) -> str:
+    parts = (
+        as_sentence(choice.remedy_words),
+        f"This takes {hours(choice.hours)} of work." if choice.hours else "",
+        as_sentence(choice.keeps),
+        as_sentence(choice.warranty),
+        f"It costs {money(choice.total_usd, common)} in all, tax included.",
+        _dates(common, choice, offer),
     )
+    return " ".join(part for part in parts if part)
+
+
+def _dates(common: Common, choice: ChoiceFacts, offer: OfferFacts) -> str:
+    with_it = day(choice.ready_with_on, common)
+    if choice.ready_with_on == offer.ready_without_on:
+        return f"This does not change the ready date. We expect your coach to be ready on {with_it}."
+    apart = days_apart(offer.ready_without_on, choice.ready_with_on)
+    return f"If you say yes, we expect your coach to be ready on {with_it}. So a yes means {apart}."
+
+
+def _if_left(common: Common, finding: FindingFacts, offer: OfferFacts) -> str:
+    without_it = day(offer.ready_without_on, common)
+    return f"If you say no, we leave it. {left_words(finding.kind)} We then expect your coach on {without_it}."
 
 
 def _what_we_need(common: Common, offers: Sequence[OfferFacts]) -> str:
@@ -104,9 +123,23 @@ def _what_we_need(common: Common, offers: Sequence[OfferFacts]) -> str:
 
 def _rows(common: Common, mark: str, offer: OfferFacts) -> tuple[tuple[str, str], ...]:
     return (
-        (f"{mark}Cost in all, tax included", money(offer.total_usd, common)),
-        (f"{mark}Ready if you say yes", day(offer.ready_with_on, common)),
+        *(
+            row
+            for number, choice in enumerate(offer.choices, start=1)
+            for row in _choice_rows(common, mark, number, choice, offer)
+        ),
         (f"{mark}Ready if you say no", day(offer.ready_without_on, common)),
-        (f"{mark}What a yes does to the date", capitalised(days_apart(offer.ready_without_on, offer.ready_with_on))),
         (f"{mark}Please answer by", moment(offer.answer_by_at, common)),
+    )
+
+
+def _choice_rows(
+    common: Common, mark: str, number: int, choice: ChoiceFacts, offer: OfferFacts
+) -> tuple[tuple[str, str], ...]:
+    which = f"Number {number}: " if len(offer.choices) > 1 else ""
+    apart = capitalised(days_apart(offer.ready_without_on, choice.ready_with_on))
+    return (
+        (f"{mark}{which}Cost in all, tax included", money(choice.total_usd, common)),
+        (f"{mark}{which}Ready if you say yes", day(choice.ready_with_on, common)),
+        (f"{mark}{which}What a yes does to the date", apart),
     )

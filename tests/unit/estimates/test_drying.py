@@ -106,7 +106,7 @@ def drying():
         record_decision(
             request_id=asked.pk,
             seen_sha256=asked.offer_sha256,
-            answer=Answer(True, scene.owner.name, scene.owner, Decision.Channel.LINK),
+            answer=Answer(asked.remedy, scene.owner.name, scene.owner, Decision.Channel.LINK),
             by=None,
             now=NOON,
         )

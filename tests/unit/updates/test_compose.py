@@ -22,6 +22,7 @@ from updates.compose.drying import HELD_WORDS, compose_drying
 from updates.compose.evidence import LOOK_WORDS, SIDE_WORDS, TAP_WORDS, VERDICT_WORDS
 from updates.compose.facts import (
     BookingFacts,
+    ChoiceFacts,
     Common,
     DecisionFacts,
     DryingFacts,
@@ -32,7 +33,7 @@ from updates.compose.facts import (
     ReadyFacts,
 )
 from updates.compose.finding import compose_finding
-from updates.compose.kinds import KIND_WORDS, caution_of, meaning_of
+from updates.compose.kinds import KIND_WORDS, caution_of, left_words, meaning_of
 from updates.compose.mail import render_mail
 from updates.compose.promise import compose_promise
 from updates.compose.ready import compose_ready
@@ -75,16 +76,23 @@ def finding(**changes):
         "kind": "rotten_framing",
         "seen_words": NOTE,
         "place_words": "the roof, near the front on the road side",
-        "remedy_words": REMEDY,
-        "remedy_hours": 6.5,
     }
     return FindingFacts(**facts | changes)
 
 
-def offer(days=3, is_unsafe=False, **changes):
+def choice(days=3, **changes):
     facts = {
+        "remedy_words": REMEDY,
         "total_usd": PRICE,
         "ready_with_on": WITHOUT_ON + timedelta(days=days),
+        "hours": 6.5,
+    }
+    return ChoiceFacts(**facts | changes)
+
+
+def offer(days=3, is_unsafe=False, **changes):
+    facts = {
+        "choices": (choice(days),),
         "ready_without_on": WITHOUT_ON,
         "answer_by_at": ANSWER_AT,
         "is_unsafe_to_leave": is_unsafe,
@@ -274,6 +282,34 @@ def several_frame(number):
     return (paragraphs[0], paragraphs[-1])
 
 
+KEEPS, WARRANTY = "The first skin and the inner panel stay.", "We stand behind the bond for two years."
+
+
+def test_any_number_of_ways_to_choose_from_reads_at_grade_eight_or_lower():
+    ways = (choice(3, keeps=KEEPS, warranty=WARRANTY), choice(0), choice(-2, keeps=KEEPS), choice(5, warranty=WARRANTY))
+    worst = max(
+        grade(compose_finding(COMMON, [(finding(kind=kind), offer(choices=ways[:count]))]))
+        for kind, count in product(KIND_WORDS, (1, 2, 3, 4))
+    )
+
+    assert worst <= HARDEST_GRADE, f"worst grade {worst:.2f}"
+
+
+def test_several_ways_are_numbered_with_price_date_and_what_stays():
+    ways = (choice(3, keeps=KEEPS, warranty=WARRANTY), choice(0, remedy_words="Fit a new one", total_usd=Decimal(2000)))
+
+    message = compose_finding(COMMON, [(finding(), offer(choices=ways))])
+
+    said = " ".join(message.paragraphs)
+    assert "You can choose from 2 ways to put this right. We would do number 1." in said
+    assert f"Number 1: Cut out the soft wood and fit new. This takes about 6 and a half hours of work. {KEEPS}" in said
+    assert "Number 2: Fit a new one." in said
+    rows = dict(message.rows)
+    assert rows["Number 1: Cost in all, tax included"] == "$1,240.50"
+    assert rows["Number 2: Cost in all, tax included"] == "$2,000.00"
+    assert rows["Number 2: What a yes does to the date"] == "No change"
+
+
 def test_two_findings_of_any_kinds_read_at_grade_eight_or_lower():
     count, worst = 0, -99.0
 
@@ -340,7 +376,8 @@ def test_no_text_has_gaps_line_breaks_or_unfilled_places():
 def test_our_own_words_have_no_jargon():
     own = [neutral(text) for message in some_messages() for text in texts_of(message)]
     own += [*TAP_WORDS.values(), *LOOK_WORDS.values(), *SIDE_WORDS.values()]
-    own += [meaning_of(kind) for kind in KIND_WORDS] + [*VERDICT_WORDS.values(), *HELD_WORDS.values()]
+    own += [meaning_of(kind) for kind in KIND_WORDS] + [left_words(kind) for kind in KIND_WORDS]
+    own += [*VERDICT_WORDS.values(), *HELD_WORDS.values()]
 
     assert [text for text in own if NOT_OUR_READERS_WORDS.search(text)] == []
 
@@ -426,7 +463,9 @@ def test_the_question_says_what_where_why_how_much_and_until_when():
         "What we want to do: Cut out the soft wood and fit new. This takes about 6 and a half hours of work.",
         "It costs $1,240.50 in all, tax included.",
         "If you say yes, we expect your coach to be ready on Friday, December 11, 2026.",
-        "If you say no, we expect Tuesday, December 8, 2026. So a yes means 3 days later.",
+        "So a yes means 3 days later.",
+        "If you say no, we leave it. The rot goes on as long as it gets damp, and the part grows weaker.",
+        "We then expect your coach on Tuesday, December 8, 2026.",
         "a yes or a no by Tuesday, December 1, 2026 at 4:00 PM CST.",
         "We start none of this work until you answer.",
     ):
@@ -463,7 +502,7 @@ def test_only_what_is_unsafe_to_leave_asks_for_a_call(unsafe):
 
 
 def test_several_findings_each_keep_their_own_price_and_date_and_the_first_deadline_rules():
-    later = offer(days=0, total_usd=Decimal(90), answer_by_at=ANSWER_AT + timedelta(days=1))
+    later = offer(choices=(choice(0, total_usd=Decimal(90)),), answer_by_at=ANSWER_AT + timedelta(days=1))
 
     message = compose_finding(COMMON, [(finding(kind="mould"), later), (finding(), offer())])
 
@@ -668,9 +707,10 @@ HOSTILE = '<b onload=x>Pat</b>\r\nBcc: all@evil.example\n\nSigned by:\u2028the s
 
 
 def hostile_messages(common):
-    bad = finding(seen_words=HOSTILE, place_words=HOSTILE, remedy_words=HOSTILE)
-    yield compose_finding(common, [(bad, offer(is_unsafe=True))])
-    yield compose_finding(common, [(bad, offer()), (bad, offer())])
+    bad = finding(seen_words=HOSTILE, place_words=HOSTILE)
+    worst = (choice(remedy_words=HOSTILE, keeps=HOSTILE, warranty=HOSTILE),) * 2
+    yield compose_finding(common, [(bad, offer(is_unsafe=True, choices=worst))])
+    yield compose_finding(common, [(bad, offer()), (bad, offer(choices=worst))])
     yield compose_decision(
         common, decision(place_words=HOSTILE, remedy_words=HOSTILE, signed_by=HOSTILE, is_approved=False)
     )
