@@ -221,6 +221,8 @@ def test_the_words_say_what_the_figures_rest_on():
         f"${forecast.if_found_p80_usd:,} before tax (from 6 closed jobs). "
         f"Over all such coaches, ${forecast.p80_usd:,} covers four of five."
     )
+    assert origin(8, 8.0) == "from 8 closed jobs"
+    assert origin(7, 8.0) == f"{PLANNED}; moved by 7 closed jobs"
     assert origin(1, 8) == f"{PLANNED}; moved by 1 closed job"
 
 
