@@ -53,6 +53,8 @@ def _group(remedy: Remedy, lines: list[dict[str, Any]]) -> dict[str, Any]:
         "finding": finding.pk,
         "finding_number": finding.number,
         "words": f"{finding.get_kind_display()}: {remedy.name}",
+        "keeps": remedy.keeps,
+        "warranty": remedy.warranty,
         "lines": lines,
     }
 

@@ -1,4 +1,4 @@
-"""The estimate's pages, for the people of the shop."""
+"""A revision of the agreed work on the screen and on paper."""
 
 from typing import cast
 
