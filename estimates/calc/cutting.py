@@ -6,11 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from estimates.calc.cutting_search import Column, Plan, Task, right_sized, solve
+from estimates.calc.takeoff import Worked, count_words, length_words, size_words
 
 NM_PER_MM = 1_000_000
+MM_PER_M = 1000.0
 # Costs are counted to this part of a unit, lengths of stock where they stand for cost as well.
 COST_STEPS = 1000
 MOST_PIECES = 10_000
+MOST_LENGTHS = 100
 SHORTEST_MM = 0.001
 LONGEST_MM = 30_000.0
 WIDEST_KERF_MM = 25.0
@@ -106,6 +109,37 @@ def cut_sticks(pieces_mm: Sequence[Piece], stock_mm: Sequence[Stock], *, kerf_mm
     return CutPlan(sticks, kerf_mm, task.cost(plan) * unit / COST_STEPS, is_proven)
 
 
+def sticks_worked(plan: CutPlan, *, units: str) -> Worked:
+    """What a plan takes, in words: "25 pieces, 69.4 ft in all, 1/8 in saw cut = 5 sticks of 12 ft and 2 of 8 ft".
+
+    The quantity is metres of pieces, the packs are sticks to buy; those on hand are named apart.
+    Raises ValueError for other units than "us" or "metric".
+    """
+    pieces = [length for stick in plan.sticks for length in stick.pieces_mm * stick.count]
+    cut = f", {size_words(plan.kerf_mm, units=units)} saw cut" if plan.kerf_mm else ""
+    words = (
+        f"{count_words(len(pieces), 'piece')}, {length_words(sum(pieces), units=units)} in all{cut} = "
+        f"{_bought_words(plan, units)}{_on_hand_words(plan, units)}"
+    )
+    return Worked(sum(pieces) / MM_PER_M, "m", sum(plan.to_buy.values()), words)
+
+
+def _bought_words(plan: CutPlan, units: str) -> str:
+    bought = [(count, length_words(length, units=units)) for length, count in plan.to_buy.items()]
+    if not bought:
+        return "no stick to buy"
+    first = f"{count_words(bought[0][0], 'stick')} of {bought[0][1]}"
+    return " and ".join([first, *(f"{count} of {length}" for count, length in bought[1:])])
+
+
+def _on_hand_words(plan: CutPlan, units: str) -> str:
+    lengths = Counter[float]()
+    for stick in plan.sticks:
+        lengths[stick.stock_mm] += stick.count if stick.is_on_hand else 0
+    used = [f"{lengths[each]} of {length_words(each, units=units)}" for each in sorted(+lengths, reverse=True)]
+    return f", and from what is on hand {' and '.join(used)}" if used else ""
+
+
 def _check(pieces: Sequence[Piece], stock: Sequence[Stock], kerf_mm: float) -> None:
     if not 0 <= kerf_mm <= WIDEST_KERF_MM:
         raise ValueError(f"kerf_mm must be 0 to {WIDEST_KERF_MM:g}, got {kerf_mm!r}")
@@ -114,6 +148,8 @@ def _check(pieces: Sequence[Piece], stock: Sequence[Stock], kerf_mm: float) -> N
             raise ValueError(f"length_mm must be {SHORTEST_MM:g} to {LONGEST_MM:g}, got {length_mm!r}")
     if any(piece.count < 1 for piece in pieces) or sum(piece.count for piece in pieces) > MOST_PIECES:
         raise ValueError(f"count must be at least 1 and {MOST_PIECES} in all, got {[each.count for each in pieces]!r}")
+    if len({_nm(piece.length_mm) for piece in pieces}) > MOST_LENGTHS:
+        raise ValueError(f"pieces_mm must be of at most {MOST_LENGTHS} different lengths")
     _check_stock(stock)
     _check_lengths(pieces, stock)
 

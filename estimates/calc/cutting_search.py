@@ -6,18 +6,21 @@ whole-number search with every pattern that could still better the plan in hand.
 
 import math
 from collections import Counter
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from itertools import islice
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-# The limits past which a plan is handed back unproven. None is a time, so that a plan does not depend on the machine.
-MOST_COLUMNS = 600
-MOST_LOOKS = 100_000
+# Limits past which a plan may be handed back unproven. None is a time, so that a plan does not depend on the machine.
+MOST_COLUMNS = 400
+MOST_LOOKS = 20_000
+MOST_LONG_LOOKS = 20
+SHORT_LOOKS = 1_000
+FEW_LOOKS = 300
+MOST_NEAR_LOOKS = 500_000
 MOST_PATTERNS = 20_000
 MOST_NODES = 5_000
 # So many patterns are searched at once; of more, those made for the bound come first.
@@ -58,20 +61,21 @@ def solve(task: Task) -> tuple[Plan, bool]:
     """The cheapest plan found and whether it is proven."""
     plans = [_first_fit(task, stock, first) for stock in range(len(task.rooms)) for first in (("free",), ("free", ""))]
     plan = min(plans, key=task.cost)
-    if task.cost(plan) == 0:
-        return plan, True
-    relaxed = _Relaxation(task)
-    relaxed.run()
-    floor = math.ceil(relaxed.bound - max(1e-6, SMALL * relaxed.bound))
+    relaxed = Relaxation(task)
+    if task.cost(plan) > relaxed.floor:
+        relaxed.run()
+    if task.cost(plan) > relaxed.floor:
+        plan = min(plan, *(_fullest_first(task, stock) for stock in range(len(task.rooms))), key=task.cost)
+    floor = relaxed.floor
     if task.cost(plan) <= floor:
         return plan, True
-    near = _near(task, relaxed, plan, FEW_PATTERNS)
-    if len(near) > FEW_PATTERNS:
+    near, is_all = _columns_near(task, relaxed, plan, FEW_PATTERNS)
+    if not is_all:
         # A better plan first, of the patterns already made, leaves fewer others that could still beat it.
         plan = _whole(task, list(relaxed.columns), floor, plan)[0]
-        near = _near(task, relaxed, plan, MOST_PATTERNS)
-    plan, is_closed = _whole(task, near[:MOST_PATTERNS], floor, plan)
-    return plan, task.cost(plan) <= floor or (is_closed and len(near) <= MOST_PATTERNS)
+        near, is_all = _columns_near(task, relaxed, plan, MOST_PATTERNS)
+    plan, is_closed = _whole(task, near, floor, plan)
+    return plan, task.cost(plan) <= floor or (is_closed and is_all)
 
 
 def right_sized(task: Task, plan: Plan) -> Plan:
@@ -89,12 +93,6 @@ def right_sized(task: Task, plan: Plan) -> Plan:
             left[best] -= task.is_limited[best]
             sized[best, pattern] += 1
     return sized
-
-
-def _near(task: Task, relaxed: "_Relaxation", plan: Plan, most: int) -> list[Column]:
-    """The columns that a cheaper plan than this one could have; one more than most if there are more."""
-    gap = task.cost(plan) - 1 - relaxed.bound
-    return list(islice(_columns_near(task, relaxed.best, gap), most + 1))
 
 
 def _first_fit(task: Task, bought: int, first: tuple[str, ...]) -> Plan:
@@ -117,6 +115,25 @@ def _first_fit(task: Task, bought: int, first: tuple[str, ...]) -> Plan:
     return right_sized(task, Counter((each.stock, tuple(each.counts)) for each in sticks if any(each.counts)))
 
 
+def _fullest_first(task: Task, bought: int) -> Plan:
+    """Each stick as full as a short look finds it: those on hand first, then of one kind or the longest sold."""
+    kinds = range(len(task.rooms))
+    worth = [float(length) for length in task.lengths]
+    on_hand = sorted((stock for stock in kinds if task.sort(stock) == "free"), key=lambda stock: task.rooms[stock])
+    longest = max((stock for stock in kinds if task.sort(stock) == "sold"), key=lambda stock: task.rooms[stock])
+    sold = bought if task.sort(bought) == "sold" else longest
+    turns = [stock for stock in on_hand for _ in range(task.limits[stock])]
+    left, plan = task.demand, Counter[Column]()
+    while any(left):
+        stock = turns.pop(0) if turns else sold
+        pattern, _ = _best_pattern(replace(task, demand=left), worth, stock, FEW_LOOKS)
+        if not any(pattern) and stock == sold:
+            sold = longest  # the other kind is too short for what is left
+        left = tuple(want - have for want, have in zip(left, pattern, strict=True))
+        plan[stock, pattern] += any(pattern)
+    return right_sized(task, +plan)
+
+
 class _Open:
     """A stick that still takes pieces."""
 
@@ -129,7 +146,7 @@ class _Open:
         self.counts[number] += 1
 
 
-class _Relaxation:
+class Relaxation:
     """The linear bound on the cost: a revised simplex whose patterns are made when they would help.
 
     bound: no plan costs less, whether the simplex ended or hit a limit, since it is taken from the prices alone.
@@ -142,14 +159,31 @@ class _Relaxation:
         self.bound = 0.0
         self.best = _Prices.of(self, np.zeros(len(self.right)))
         self.columns: dict[Column, None] = {}
+        self.long_looks = 0
+        self.least_gain = SMALL * max(1.0, *task.costs)
+
+        self._start_from_material()
+
+    def _start_from_material(self) -> None:
+        """All pieces end to end, from the stick that is cheapest by length: a bound without any pattern."""
+        kinds = list(zip(self.task.rooms, self.task.costs, self.task.is_limited, strict=True))
+        rate = min(cost / room for room, cost, is_limited in kinds if not is_limited)
+        scarce = [min(0.0, cost - rate * room) for room, cost, is_limited in kinds if is_limited]
+        prices = np.array([*(rate * length for length in self.task.lengths), *scarce])
+        self._raise_bound(_Prices.of(self, prices), [rate * room for room in self.task.rooms])
+
+    @property
+    def floor(self) -> int:
+        """The least whole cost that the bound leaves, errors of floating point allowed for."""
+        return math.ceil(self.bound - max(1e-6, SMALL * self.bound))
 
     def run(self) -> None:
-        """Raise the bound until no pattern helps, or MOST_COLUMNS were made."""
+        """Raise the bound until no pattern helps, or a limit is reached."""
         base, costs = self._start()
         for _ in range(MOST_COLUMNS):
             prices = np.linalg.solve(base.T, costs)
             entering, cost = self._entering(prices)
-            if entering is None:
+            if entering is None or self.long_looks > MOST_LONG_LOOKS:
                 return
             direction = np.linalg.solve(base, entering)
             amounts = np.linalg.solve(base, self.right)
@@ -176,27 +210,37 @@ class _Relaxation:
         """The column that lowers the cost most, and its cost; the bound rises where these prices allow."""
         task, size = self.task, len(self.task.lengths)
         priced = _Prices.of(self, prices)
-        found = [_best_pattern(task, priced.pieces, stock) for stock in range(len(task.rooms))]
-        self._raise_bound(priced, [upper for _, upper in found])
-        gains = [
-            sum(price * count for price, count in zip(priced.pieces, pattern, strict=True)) - priced.sticks[stock]
-            for stock, (pattern, _) in enumerate(found)
-        ]
+        patterns, gains = self._patterns(priced)
         # A price below zero says that a surplus piece, or for a scarce stick a spare one, is worth having.
         signs = np.array([-1.0] * size + [1.0] * len(self.scarce))
         spare = signs * prices
         best, most_spare = int(np.argmax(gains)), int(np.argmax(spare))
-        if max(gains[best], spare[most_spare]) <= SMALL * max(1.0, max(task.costs)):
+        if max(gains[best], spare[most_spare]) <= self.least_gain:
             return None, 0.0
         column = np.zeros(len(self.right))
         if spare[most_spare] >= gains[best]:
             column[most_spare] = signs[most_spare]
             return column, 0.0
-        self.columns[best, found[best][0]] = None
-        column[:size] = found[best][0]
+        self.columns[best, patterns[best]] = None
+        column[:size] = patterns[best]
         if best in self.scarce:
             column[size + self.scarce.index(best)] = 1.0
         return column, float(task.costs[best])
+
+    def _patterns(self, priced: "_Prices") -> tuple[list[Pattern], list[float]]:
+        """The best pattern of each kind of stick and what it gains; a short look will do as long as one gains."""
+        for looks in (SHORT_LOOKS, MOST_LOOKS):
+            self.long_looks += looks == MOST_LOOKS
+            found = [_best_pattern(self.task, priced.pieces, stock, looks) for stock in range(len(self.task.rooms))]
+            self._raise_bound(priced, [upper for _, upper in found])
+            patterns = [pattern for pattern, _ in found]
+            gains = [
+                sum(price * count for price, count in zip(priced.pieces, pattern, strict=True)) - cost
+                for pattern, cost in zip(patterns, priced.sticks, strict=True)
+            ]
+            if max(gains) > self.least_gain:
+                break
+        return patterns, gains
 
     def _raise_bound(self, priced: "_Prices", uppers: Sequence[float]) -> None:
         over = [max(0.0, upper - cost) for upper, cost in zip(uppers, priced.sticks, strict=True)]
@@ -214,7 +258,7 @@ class _Prices:
     total: float
 
     @classmethod
-    def of(cls, relaxed: _Relaxation, prices: Numbers) -> "_Prices":
+    def of(cls, relaxed: Relaxation, prices: Numbers) -> "_Prices":
         task, size = relaxed.task, len(relaxed.task.lengths)
         pieces = np.maximum(prices[:size], 0)
         scarcity = dict(zip(relaxed.scarce, np.maximum(-prices[size:], 0), strict=True))
@@ -223,53 +267,63 @@ class _Prices:
         return cls(tuple(pieces.tolist()), sticks, float(total))
 
 
-def _best_pattern(task: Task, worth: Sequence[float], stock: int) -> tuple[Pattern, float]:
-    """The pattern worth most in one stick, and a value that none exceeds; past MOST_LOOKS only the best seen."""
+def _best_pattern(task: Task, worth: Sequence[float], stock: int, looks_most: int) -> tuple[Pattern, float]:
+    """The pattern worth most in one stick, and a value that none exceeds; past looks_most a looser one."""
+    room = task.rooms[stock]
+    fitting = [number for number, length in enumerate(task.lengths) if length <= room and task.demand[number]]
     order = sorted(
-        (number for number in range(len(worth)) if worth[number] > SMALL and task.lengths[number] <= task.rooms[stock]),
+        (number for number in fitting if worth[number] > SMALL),
         key=lambda number: -worth[number] / task.lengths[number],
     )
     density = [worth[number] / task.lengths[number] for number in order] + [0.0]
     counts, best, looks = [0] * len(worth), [0] * len(worth), 0
     most = 0.0
 
-    def look(depth: int, room: int, value: float) -> None:
+    def look(depth: int, left: int, value: float) -> None:
         nonlocal most, best, looks
         looks += 1
         if value > most:
             most, best = value, counts.copy()
-        if looks > MOST_LOOKS or value + room * density[depth] <= most + SMALL * (1 + most):
+        if looks > looks_most or value + left * density[depth] <= most + SMALL * (1 + most):
             return
         number = order[depth]
-        for count in range(min(task.demand[number], room // task.lengths[number]), -1, -1):
+        for count in range(min(task.demand[number], left // task.lengths[number]), -1, -1):
             counts[number] = count
-            look(depth + 1, room - count * task.lengths[number], value + count * worth[number])
+            look(depth + 1, left - count * task.lengths[number], value + count * worth[number])
 
-    look(0, task.rooms[stock], 0.0)
-    upper = most + SMALL * (1 + most) if looks <= MOST_LOOKS else task.rooms[stock] * density[0]
+    look(0, room, 0.0)
+    upper = most + SMALL * (1 + most) if looks <= looks_most else room * density[0]
     return tuple(best), upper
 
 
-def _columns_near(task: Task, priced: _Prices, gap: float) -> Iterator[Column]:
-    """Every full pattern of every stick whose use raises the bound by gap at most: a cheaper plan has no other."""
+def _columns_near(task: Task, relaxed: Relaxation, plan: Plan, most: int) -> tuple[list[Column], bool]:
+    """The full patterns that a cheaper plan than this one could have, and whether these are all of them.
+
+    Such a plan holds no column that would raise the bound to this plan's cost.
+    """
+    priced = relaxed.best
+    gap = task.cost(plan) - 1 - relaxed.bound + 1e-6 * max(1.0, priced.total)
     order = sorted(range(len(task.lengths)), key=lambda number: -priced.pieces[number] / task.lengths[number])
     density = [priced.pieces[number] / task.lengths[number] for number in order] + [0.0]
-    slack = 1e-6 * max(1.0, priced.total)
+    found: list[Column] = []
+    looks = 0
 
-    def look(stock: int, depth: int, room: int, value: float, counts: Pattern) -> Iterator[Column]:
-        if value + room * density[depth] < priced.sticks[stock] - gap - slack:
+    def look(stock: int, depth: int, room: int, short: float, counts: Pattern) -> None:
+        nonlocal looks
+        looks += 1
+        if room * density[depth] < short or looks > MOST_NEAR_LOOKS or len(found) > most:
             return
         if depth == len(order):
             if _is_full(task, room, pattern := _in_place(order, counts)):
-                yield stock, pattern
+                found.append((stock, pattern))
             return
-        number = order[depth]
-        length, worth = task.lengths[number], priced.pieces[number]
-        for count in range(min(task.demand[number], room // length), -1, -1):
-            yield from look(stock, depth + 1, room - count * length, value + count * worth, (*counts, count))
+        length, worth = task.lengths[order[depth]], priced.pieces[order[depth]]
+        for count in range(min(task.demand[order[depth]], room // length), -1, -1):
+            look(stock, depth + 1, room - count * length, short - count * worth, (*counts, count))
 
     for stock, room in enumerate(task.rooms):
-        yield from look(stock, 0, room, 0.0, ())
+        look(stock, 0, room, priced.sticks[stock] - gap, ())
+    return found[:most], len(found) <= most and looks <= MOST_NEAR_LOOKS
 
 
 def _in_place(order: Sequence[int], counts: Pattern) -> Pattern:
@@ -301,7 +355,7 @@ def _whole(task: Task, columns: Sequence[Column], floor: int, plan: Plan) -> tup
         ],
         integrality=np.ones(len(columns), dtype=int),
         bounds=Bounds(0, sum(task.demand)),
-        options={"node_limit": MOST_NODES, "mip_rel_gap": 0},
+        options={"node_limit": MOST_NODES, "mip_rel_gap": 0, "presolve": False},
     )
     if result.x is not None:
         times = np.rint(result.x).astype(int).tolist()

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from estimates.calc.cutting import Piece, Stock, cut_sticks
+from estimates.calc.cutting_search import Relaxation, Task
 
 DATA = Path(__file__).parent / "data"
 LIMIT_S = 1.0
@@ -56,7 +57,19 @@ def test_the_waste_at_the_optimum_and_the_bounds_are_as_computed_elsewhere(row):
 
     assert 100 * plan.waste_share == pytest.approx(float(row["waste_pct_at_optimum"]), abs=0.0005)
     assert int(row["material_bound"]) <= plan.count <= int(row["first_fit_decreasing_count"])
-    assert plan.count - 1 < float(row["verified_lp_bound"]) <= plan.count
+
+
+@pytest.mark.parametrize("row", INSTANCES.values(), ids=lambda row: row["id"])
+def test_the_linear_bound_is_the_one_another_solver_found(row):
+    pieces, stock_mm = read(row)
+    pieces.sort(key=lambda piece: -piece.length_mm)
+    lengths = tuple(round(10 * piece.length_mm) for piece in pieces)
+    demand = tuple(piece.count for piece in pieces)
+    relaxed = Relaxation(Task(lengths, demand, (round(10 * stock_mm),), (1,), (sum(demand),), (False,)))
+
+    relaxed.run()
+
+    assert relaxed.bound == pytest.approx(float(row["verified_lp_bound"]), abs=0.0001)
 
 
 def test_the_published_patterns_fit_their_stick_and_use_as_many_as_our_plan():

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy.optimize import Bounds, LinearConstraint, milp
 
 from estimates.calc import cutting_search
-from estimates.calc.cutting import Piece, Stock, cut_sticks
+from estimates.calc.cutting import Piece, Stock, cut_sticks, sticks_worked
 
 EIGHT_FT, TWELVE_FT, SIXTEEN_FT = 2438.4, 3657.6, 4876.8
 KERF_MM = 3.175
@@ -127,6 +127,49 @@ def test_too_few_sticks_on_hand_are_refused_in_words():
         cut_sticks([Piece(2000, 3)], [Stock(2100, available=2)], kerf_mm=0)
 
 
+def test_a_plan_in_words_names_what_is_bought_and_what_is_on_hand():
+    stock = [Stock(EIGHT_FT), Stock(TWELVE_FT), Stock(1000, available=2)]
+    plan = cut_sticks([Piece(3600, 2), Piece(2400, 1), Piece(914.4, 1)], stock, kerf_mm=KERF_MM)
+
+    us, metric = (sticks_worked(plan, units=units) for units in ("us", "metric"))
+
+    assert us.words == (
+        "4 pieces, 34.5 ft in all, 1/8 in saw cut = 2 sticks of 12 ft and 1 of 8 ft, "
+        "and from what is on hand 1 of 3.3 ft"
+    )
+    assert metric.words.startswith("4 pieces, 10.51 m in all, 3 mm saw cut = 2 sticks of 3.66 m and 1 of 2.44 m")
+    assert (us.quantity, us.packs) == (pytest.approx(10.5144), 3)
+
+
+def test_a_plan_from_what_is_on_hand_alone_says_that_nothing_is_bought():
+    plan = cut_sticks([Piece(900, 1)], [Stock(1000, available=2)], kerf_mm=0)
+
+    worked = sticks_worked(plan, units="metric")
+
+    assert worked.words == "1 piece, 0.90 m in all = no stick to buy, and from what is on hand 1 of 1.00 m"
+    assert worked.packs == 0
+
+
+def test_sticks_sold_only_so_often_are_bought_no_oftener():
+    stock = [Stock(EIGHT_FT, cost=5.0), Stock(EIGHT_FT, available=2, cost=3.0)]
+
+    plan = cut_sticks([Piece(2000, 3)], stock, kerf_mm=0)
+
+    assert plan.cost == pytest.approx(3 + 3 + 5)
+    assert not any(stick.is_on_hand for stick in plan.sticks)
+    assert plan.to_buy == {EIGHT_FT: 3}
+
+
+def test_sixty_different_lengths_are_proven_by_their_material_alone():
+    pieces = [Piece(400 + 8.7 * number) for number in range(60)]
+    material = sum(piece.length_mm + KERF_MM for piece in pieces)
+
+    plan = cut_sticks(pieces, [Stock(EIGHT_FT)], kerf_mm=KERF_MM)
+
+    assert plan.count == math.ceil(material / (EIGHT_FT + KERF_MM)) == 17
+    assert plan.is_proven_optimal
+
+
 def test_no_pieces_take_no_sticks():
     plan = cut_sticks([], [Stock(EIGHT_FT)], kerf_mm=KERF_MM)
 
@@ -143,6 +186,7 @@ def test_no_pieces_take_no_sticks():
         ([Piece(100)], [Stock(31_000)], 3, "length_mm"),
         ([Piece(100, 0)], [Stock(2000)], 3, "count must be at least 1"),
         ([Piece(100, 10_001)], [Stock(2000)], 3, "count must be at least 1 and 10000 in all"),
+        ([Piece(100 + each) for each in range(101)], [Stock(2000)], 3, "at most 100 different lengths"),
         ([Piece(100)], [Stock(2000, available=-1)], 3, "available"),
         ([Piece(100)], [Stock(2000, cost=0)], 3, "cost must be above 0"),
         ([Piece(100)], [Stock(2000, cost=3), Stock(3000)], 3, "cost must be given for every sold stick or for none"),
