@@ -1,7 +1,6 @@
 """What was found, what it means, what we propose, what it costs and what it does to the date."""
 
 from collections.abc import Iterator, Sequence
-from itertools import chain
 
 from updates.compose.evidence import evidence_sentences, side_sentences, verdict_sentence
 from updates.compose.facts import ChoiceFacts, Common, FindingFacts, OfferFacts
