@@ -26,6 +26,8 @@ MOST_NODES = 5_000
 # So many patterns are searched at once; of more, those made for the bound come first.
 FEW_PATTERNS = 300
 SMALL = 1e-9
+# How scipy.optimize.milp says that its search went to the end.
+OPTIMAL, INFEASIBLE = 0, 2
 
 Pattern = tuple[int, ...]
 Column = tuple[int, Pattern]
@@ -357,11 +359,12 @@ def _whole(task: Task, columns: Sequence[Column], floor: int, plan: Plan) -> tup
         bounds=Bounds(0, sum(task.demand)),
         options={"node_limit": MOST_NODES, "mip_rel_gap": 0, "presolve": False},
     )
-    if result.x is not None:
-        times = np.rint(result.x).astype(int).tolist()
-        found: Plan = Counter({column: count for column, count in zip(columns, times, strict=True) if count})
-        plan = found if _is_sound(task, found) and task.cost(found) <= above else plan
-    return plan, result.status in {0, 2}
+    if result.x is None:
+        return plan, result.status == INFEASIBLE
+    times = np.rint(result.x).astype(int).tolist()
+    found: Plan = Counter({column: count for column, count in zip(columns, times, strict=True) if count})
+    is_better = _is_sound(task, found) and task.cost(found) <= above
+    return found if is_better else plan, is_better and result.status == OPTIMAL
 
 
 def _is_sound(task: Task, plan: Plan) -> bool:

@@ -127,6 +127,35 @@ def test_too_few_sticks_on_hand_are_refused_in_words():
         cut_sticks([Piece(2000, 3)], [Stock(2100, available=2)], kerf_mm=0)
 
 
+def test_a_stick_on_hand_is_used_once_and_the_next_longer_one_after_it():
+    stock = [Stock(EIGHT_FT), Stock(2000, available=1), Stock(1300, available=1)]
+
+    plan = cut_sticks([Piece(1250, 2)], stock, kerf_mm=KERF_MM)
+
+    assert sorted(stick.stock_mm for stick in plan.sticks) == [1300, 2000]
+    assert [stick.count for stick in plan.sticks] == [1, 1]
+
+
+@pytest.mark.parametrize(
+    ("halves", "on_hand_halves", "bought"),
+    [
+        ([(62, 2), (40, 3), (76, 3), (21, 2)], [(54.4, 2), (138, 2)], 1),
+        ([(65, 2), (23, 1), (50, 1), (84, 3), (80, 1)], [(132.6, 2), (120, 1)], 1),
+        ([(20, 3), (75, 3), (56, 3), (80, 2)], [(64.6, 1), (100, 2)], 2),
+    ],
+)
+def test_sticks_on_hand_are_shared_out_where_first_fit_would_buy_more(halves, on_hand_halves, bought):
+    """Lengths in half inches; found by trial: first fit buys one more, and with more on hand one could buy less."""
+    pieces = [Piece(length * 12.7, count) for length, count in halves]
+    stock = [Stock(EIGHT_FT), *(Stock(length * 12.7, count) for length, count in on_hand_halves)]
+
+    plan = cut_sticks(pieces, stock, kerf_mm=KERF_MM)
+
+    assert plan.to_buy == {EIGHT_FT: bought}
+    assert plan.is_proven_optimal
+    assert plan.cost == pytest.approx(cheapest_by_another_model(pieces, stock, KERF_MM), abs=0.01)
+
+
 def test_a_plan_in_words_names_what_is_bought_and_what_is_on_hand():
     stock = [Stock(EIGHT_FT), Stock(TWELVE_FT), Stock(1000, available=2)]
     plan = cut_sticks([Piece(3600, 2), Piece(2400, 1), Piece(914.4, 1)], stock, kerf_mm=KERF_MM)

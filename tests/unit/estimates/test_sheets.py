@@ -129,6 +129,18 @@ def test_membrane_wraps_over_the_face_s_edge_and_laps_onto_what_stays():
     assert plan.weld_mm == pytest.approx(900 + 2100)
 
 
+def test_each_way_the_membrane_grows_by_its_own_two_edges():
+    """Ends of the roof left and right, 150 mm over each; old membrane above and below, lapped 101.6 mm."""
+    between = place(900, 700, {Side.LEFT, Side.RIGHT})
+
+    along = lay_membrane(between, roll_width_mm=2590, wrap_mm=150, run=Run.ALONG)
+    across = lay_membrane(between, roll_width_mm=2590, wrap_mm=150, run=Run.ACROSS)
+
+    assert along.strip_mm == pytest.approx(900 + 2 * 150)
+    assert across.strip_mm == pytest.approx(700 + 2 * 101.6)
+    assert along.weld_mm == across.weld_mm == 2 * 900
+
+
 def test_a_whole_roof_of_two_strips_is_welded_only_along_its_seam():
     plan = lay_membrane(place(6000, 2400, set(Side)), roll_width_mm=1524, wrap_mm=76.2, run=Run.ALONG)
 
