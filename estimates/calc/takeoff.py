@@ -55,7 +55,7 @@ class Coverage:
 
 @dataclass(frozen=True)
 class FastenerLine:
-    """So many equal rows of fasteners: length and spacing on centre [mm], and what they follow, in the plural."""
+    """So many equal rows of fasteners: length and spacing on centre [mm], and what they follow, in the singular."""
 
     where: str
     length_mm: float
@@ -162,7 +162,7 @@ def adhesive(
     what = "both faces coated" if faces == 2 else "one face coated"
     words = (
         f"{area_words(area_m2, units=units)} bonded, {what}, at {_rate_words(coverage, units)} of {coverage.basis}"
-        f"{_lost(waste)} = {_volume_words(quantity, unit, units)} = {count_words(packs, pack)}"
+        f" = {_volume_words(quantity, unit, units)}{_lost(waste)} = {count_words(packs, pack)}"
     )
     return Worked(quantity, unit, packs, words)
 
@@ -233,7 +233,7 @@ def fasteners(
     number = sum(line.count * fasteners_in_line(line.length_mm, line.spacing_mm) for line in lines)
     packs = packs_needed(number, pack_quantity=pack_quantity, waste=waste)
     rows = ", ".join(
-        f"{line.count} {line.where} of {length_words(line.length_mm, units=units)} "
+        f"{count_words(line.count, line.where)} of {length_words(line.length_mm, units=units)} "
         f"at {size_words(line.spacing_mm, units=units)}"
         for line in lines
         if line.count

@@ -148,6 +148,13 @@ def test_adhesive_is_said_in_the_units_of_the_shop_whatever_the_label_s():
     assert "at 3.1 lb a 100 ft² of coated face = 6.61 lb" in adhesive(10.0, by_weight, units="us", **BONDED).words
 
 
+def test_waste_of_adhesive_is_said_after_the_volume_that_it_is_added_to():
+    worked = adhesive(60 * 0.3048**2, Coverage(60, "ft2/gal", "finished area"), units="us", **BONDED | {"waste": 0.1})
+
+    assert worked.words.endswith("of finished area = 1.00 gal, with 10% waste = 2 cans")
+    assert worked.quantity == pytest.approx(1.0)
+
+
 @given(st.floats(0, 1000), st.floats(1, 500), st.sampled_from(["finished area", "coated face"]))
 def test_a_rate_is_the_same_in_gallons_and_in_litres(area, rate, basis):
     us = adhesive(area, Coverage(rate, "ft2/gal", basis), units="us", **BONDED)
@@ -175,9 +182,9 @@ def test_a_row_never_leaves_a_whole_spacing_without_a_fastener(length, spacing):
 def test_fasteners_of_a_sheet_are_counted_by_edges_and_members():
     """A 4 x 8 ft sheet at 6 in round and 12 in on three members: 2 x 17 + 2 x 9 + 3 x 5."""
     rows = [
-        FastenerLine("edges", 8 * 304.8, 152.4, 2),
-        FastenerLine("ends", 4 * 304.8, 152.4, 2),
-        FastenerLine("members", 4 * 304.8, 304.8, 3),
+        FastenerLine("edge", 8 * 304.8, 152.4, 2),
+        FastenerLine("end", 4 * 304.8, 152.4, 2),
+        FastenerLine("member", 4 * 304.8, 304.8, 3),
     ]
 
     worked = fasteners(rows, pack_quantity=100, pack="box", waste=0.05, units="us")
@@ -186,6 +193,12 @@ def test_fasteners_of_a_sheet_are_counted_by_edges_and_members():
     assert worked.words == (
         "2 edges of 8 ft at 6 in, 2 ends of 4 ft at 6 in, 3 members of 4 ft at 12 in = 67 screws, with 5% waste = 1 box"
     )
+
+
+def test_one_row_of_fasteners_is_said_in_the_singular():
+    worked = fasteners([FastenerLine("member", 1000, 250)], pack_quantity=100, pack="box", waste=0, units="metric")
+
+    assert worked.words == "1 member of 1.00 m at 250 mm = 5 screws = 1 box"
 
 
 def test_no_rows_take_no_fasteners():
@@ -237,7 +250,7 @@ def test_things_are_counted_in_the_plural(count, name, words):
         (lambda: fasteners_in_line(100, 0), "spacing_mm must be 5 to 2000, got 0"),
         (lambda: fasteners_in_line(math.nan, 100), "length_mm must be 0 to"),
         (
-            lambda: fasteners([FastenerLine("edges", 1, 100, -1)], pack_quantity=1, pack="box", waste=0, units="us"),
+            lambda: fasteners([FastenerLine("edge", 1, 100, -1)], pack_quantity=1, pack="box", waste=0, units="us"),
             "count must be 0 to 1000, got -1",
         ),
         (lambda: package_ml(0, package="can"), "us_fl_oz must be above 0"),
