@@ -1,6 +1,6 @@
 """From a remedy at a place to its operations, materials and price: rows in, frozen values out."""
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from decimal import Decimal
 from typing import Any
 
@@ -15,6 +15,7 @@ from jobs.models.work import OperationKind, Phase
 from jobs.services.work import NewOperation
 
 PERCENT = Decimal(100)
+UNIT_WORDS = {"area_ft2": "ft²", "area_m2": "m²", "edge_ft": "ft", "edge_m": "m", "length_ft": "ft", "length_m": "m"}
 
 
 @dataclass(frozen=True)
@@ -142,21 +143,20 @@ def _material_line(item: RecipeMaterial, place: Place, rates: Rates) -> PriceLin
         long_edge_m=place.long_edge_m,
     )
     packs = packs_needed(needed, pack_quantity=pack_quantity, waste=item.waste)
-    return _priced_material(
-        f"material-{item.pk}",
-        _material_words(item, needed),
-        Decimal(packs),
-        material.sold_unit,
-        material.pack_cost_usd,
-        rates,
+    line = _priced_material(
+        f"material-{item.pk}", material.name, Decimal(packs), material.sold_unit, material.pack_cost_usd, rates
     )
+    return replace(line, how=_how(item, needed, pack_quantity, packs))
 
 
-def _material_words(item: RecipeMaterial, needed: float) -> str:
+def _how(item: RecipeMaterial, needed: float, pack_quantity: float, packs: int) -> str:
+    """How the packs came about: "24.0 ft² with 12 % waste, 32 ft² in one: 1"."""
     if item.basis == Basis.EACH:
-        return item.material.name
-    unit = {"area_ft2": "ft²", "area_m2": "m²", "edge_ft": "ft", "edge_m": "m", "length_ft": "ft", "length_m": "m"}
-    return f"{item.material.name}, for {needed:.1f} {unit[item.basis]}"
+        return ""
+    unit = UNIT_WORDS[item.basis]
+    measured = f"{needed / item.per_unit:.1f} {unit} x {item.per_unit:g} = " if item.per_unit != 1 else ""
+    waste = f" with {item.waste:.0%} waste".replace("%", " %") if item.waste else ""
+    return f"{measured}{needed:.1f} {unit}{waste}, {pack_quantity:.4g} {unit} in one: {packs}"
 
 
 def _own_material_lines(remedy: Remedy, rates: Rates) -> list[PriceLine]:

@@ -7,7 +7,7 @@ from django import forms
 
 from jobs.calc.faces import Face, Place, check_place
 from jobs.calc.lengths import print_length
-from jobs.fields import AboveZeroLengthField, LengthField
+from jobs.fields import AboveZeroLengthField, LengthField, MoneyField
 from jobs.models import Bay, Coach, Decision, Job, Owner, Remedy, Shop, StandardRemedy
 from jobs.models.finding import FACE_CHOICES, FindingKind
 from jobs.services.booking import BookedWork
@@ -53,6 +53,14 @@ class BookingForm(forms.Form):
         "Promise the owner this ready date", required=False, help_text="May stay empty: promise once the plan is made."
     )
     bay = forms.ModelChoiceField(Bay.objects.none(), required=False, empty_label="Whichever is free first")
+    go_ahead_usd = MoneyField(
+        label="Go ahead without asking up to, $",
+        max_digits=10,
+        min_value=0,
+        required=False,
+        help_text="Agreed with the owner in advance, tax included. Empty: every added cent is asked about.",
+    )
+    go_ahead_days = forms.IntegerField(label="and up to so many days later", min_value=0, max_value=365, required=False)
     priority = forms.IntegerField(min_value=1, max_value=9, initial=5, help_text="1 goes before 9.")
 
     def __init__(self, *args: Any, shop: Shop, **kwargs: Any) -> None:
@@ -215,6 +223,7 @@ class SpokenAnswerForm(forms.Form):
         choices=[(Decision.Channel.PHONE, "By phone"), (Decision.Channel.IN_PERSON, "In person")],
         widget=forms.RadioSelect,
     )
+    phone = forms.CharField(label="Number called", max_length=30, required=False, help_text="For an answer by phone.")
     seen_sha256 = forms.CharField(max_length=64, widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, job: Job, remedies: Sequence[Remedy], **kwargs: Any) -> None:
@@ -224,6 +233,12 @@ class SpokenAnswerForm(forms.Form):
             *((str(remedy.pk), f"Yes: {remedy.name}") for remedy in remedies),
             (NO, "No, leave it as it is"),
         ]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if cleaned.get("channel") == Decision.Channel.PHONE and not cleaned.get("phone"):
+            self.add_error("phone", "Give the number that was called.")
+        return cleaned
 
     def remedy_id(self) -> int | None:
         """The remedy chosen (its primary key), None for a no; only after is_valid()."""

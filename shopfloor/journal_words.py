@@ -5,8 +5,9 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from jobs.calc.moisture.verdict import VERDICT_WORDS, Verdict
 from jobs.journal import KINDS
-from jobs.models import JournalEntry
+from jobs.models import Decision, JournalEntry, StationForecast
 
 Data = dict[str, Any]
 
@@ -37,7 +38,7 @@ def _date_moved(data: Data) -> str:
 
 
 def _decided(data: Data) -> str:
-    channel = {"link": "by the link", "phone": "by phone", "in_person": "in person"}[data["channel"]]
+    channel = Decision.Channel(data["channel"]).label
     return f"{'yes' if data['is_approved'] else 'no'}, {data['typed_name']}, {channel}"
 
 
@@ -58,12 +59,44 @@ def _day(text: str) -> str:
     return f"{on:%b} {on.day}, {on.year}"
 
 
+def _round(data: Data) -> str:
+    values = (f"{number}: {f'{pct:g} %' if pct is not None else range_}" for number, range_, pct in data["readings"])
+    return f"stations {', '.join(values)}"
+
+
+def _drying(data: Data) -> str:
+    return ", ".join(
+        f"{each['station']}: {StationForecast.Outcome(each['outcome']).label}" for each in data["stations"]
+    )
+
+
+def _verdict(data: Data) -> str:
+    return f"finding {data['number']}: {VERDICT_WORDS[Verdict(data['verdict'])]}"
+
+
+def _overruled(data: Data) -> str:
+    computed = VERDICT_WORDS[Verdict(data["computed"])]
+    chosen = VERDICT_WORDS[Verdict(data["chosen"])] if data["chosen"] else "as computed"
+    return f"finding {data['number']}: {chosen}, computed {computed}. {data['reason']}"
+
+
 _TELL: dict[str, Callable[[Data], str]] = {
     "job_booked": lambda data: f"arrives {_day(data['arrives_on'])}",
     "coach_moved": _moved,
     "date_promised": _promised,
     "finding_posted": lambda data: f"finding {data['number']}: {data['seen']}",
     "photos_added": lambda data: f"{len(data['photos_sha256'])} new",
+    "station_marked": lambda data: f"station {data['station']}",
+    "station_retired": lambda data: f"station {data['station']}",
+    "station_restored": lambda data: f"station {data['station']}",
+    "round_taken": _round,
+    "reading_struck": lambda data: f"station {data['station']}: {data['reason']}",
+    "drying_worked_out": _drying,
+    "evidence_noted": lambda data: f"finding {data['number']}",
+    "verdict_reached": _verdict,
+    "verdict_overruled": _overruled,
+    "equipment_placed": lambda data: str(data["words"]),
+    "equipment_taken_away": lambda data: str(data["words"]),
     "request_withdrawn": lambda data: str(data["reason"]),
     "owner_decided": _decided,
     "work_agreed": lambda data: ", ".join(data["operations"]),

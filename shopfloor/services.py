@@ -3,13 +3,14 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from decimal import Decimal
 
 from django.db import transaction
 
 from jobs.calc.faces import FaceSize, check_place, faces_of
 from jobs.errors import JobError, NotNow
 from jobs.models import Bay, Coach, CoachOwner, Job, Owner, Person, Shop
-from jobs.services.booking import BookedWork, book_job, promise_date
+from jobs.services.booking import NO_LIMIT, BookedWork, book_job, promise_date
 
 FIRST_PROMISE = "Given at booking."
 
@@ -50,6 +51,8 @@ def book_in(
     work: Sequence[BookedWork],
     bay: Bay | None,
     priority: int,
+    go_ahead_usd: Decimal = NO_LIMIT,
+    go_ahead_days: int = 0,
     promised_on: date | None,
     by: Person,
     now: datetime,
@@ -71,7 +74,16 @@ def book_in(
         raise NotNow(f"This coach is too long for {bay}.")
     known = coach if isinstance(coach, Coach) else _store_coach(coach, by.shop)
     job = book_job(
-        coach=known, complaint=complaint, arrives_on=arrives_on, work=work, bay=bay, priority=priority, by=by, now=now
+        coach=known,
+        complaint=complaint,
+        arrives_on=arrives_on,
+        work=work,
+        bay=bay,
+        priority=priority,
+        go_ahead_usd=go_ahead_usd,
+        go_ahead_days=go_ahead_days,
+        by=by,
+        now=now,
     )
     if promised_on:
         promise_date(job=job, ready_on=promised_on, expected_on=None, reason=FIRST_PROMISE, by=by, now=now)

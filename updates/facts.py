@@ -1,6 +1,7 @@
 """The one bridge from rows to the words: what the composed messages are told."""
 
 from datetime import date, datetime
+from decimal import Decimal
 from typing import Any
 
 from estimates.models import JobForecast, Offer, OfferedChoice
@@ -96,7 +97,17 @@ def decision_facts(decision: Decision, revision_number: int) -> DecisionFacts:
         new_total_usd=job.revisions.get(number=revision_number).total_usd,
         expected_on=expected_on(job),
         promised_on=promise.ready_on if promise else None,
+        is_go_ahead=decision.channel == Decision.Channel.GO_AHEAD,
+        cost_usd=_cost(decision),
     )
+
+
+def _cost(decision: Decision) -> Decimal:
+    """What the chosen remedy costs in all, tax included [USD]; nothing for a no."""
+    if decision.remedy_id is None:
+        return Decimal("0.00")
+    offer = Offer.objects.get(sha256=decision.offer_sha256)
+    return next(choice.total_usd for choice in offer.offered() if choice.remedy_id == decision.remedy_id)
 
 
 def booking_facts(job: Job) -> BookingFacts:

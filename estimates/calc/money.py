@@ -35,6 +35,7 @@ class PriceLine:
     amount_usd: Decimal
     payer: str  # "owner" or "shop"
     is_taxed: bool
+    how: str = ""  # how the quantity was worked out, in words
 
 
 @dataclass(frozen=True)

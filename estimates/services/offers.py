@@ -5,12 +5,13 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from estimates import kinds
+from estimates.consent import consent_for
 from estimates.inputs import Pending, Snapshot, job_key, operations_as_json
 from estimates.models import Offer
 from estimates.pricing import WorkedOut, lines_as_json, totals_as_json, work_out
 from jobs.journal import record, sha256_of
-from jobs.models import ApprovalRequest, Finding, Remedy
-from jobs.services.approvals import ask_owner
+from jobs.models import ApprovalRequest, Decision, Finding, Remedy
+from jobs.services.approvals import Answer, ask_owner, record_decision
 
 
 @dataclass(frozen=True)
@@ -56,8 +57,10 @@ def _choice(remedy: Remedy, snapshot: Snapshot, answer_by_at: datetime) -> Choic
 
 
 def make_offer(prepared: Prepared, *, now: datetime) -> ApprovalRequest:
-    """Store the offer and put it to the owner. Runs inside the caller's transaction.
+    """Store the offer and put it to the owner, or go ahead within the limit the owner gave in advance.
 
+    Runs inside the caller's transaction. What goes ahead is kept as a decision of its own channel, so that price,
+    plan and papers treat it as any other yes; the owner is told instead of asked.
     Raises JobError if the finding is already being asked about or nobody may decide.
     """
     finding, first = prepared.finding, prepared.choices[0]
@@ -90,11 +93,33 @@ def make_offer(prepared: Prepared, *, now: datetime) -> ApprovalRequest:
             "days": offer.days,
         },
     )
-    return ask_owner(
+    request = ask_owner(
         finding=finding,
         remedies=[choice.remedy for choice in prepared.choices],
         offer_sha256=offer.sha256,
         answer_by_at=prepared.answer_by_at,
+        now=now,
+    )
+    consent = consent_for(
+        finding,
+        words=first.remedy.name,
+        totals=first.worked_out.totals,
+        with_on=first.ready_with_on,
+        without_on=prepared.ready_without_on,
+    )
+    if not consent.is_needed:
+        _go_ahead(request, now)
+    return request
+
+
+def _go_ahead(request: ApprovalRequest, now: datetime) -> None:
+    job = request.finding.job
+    owner = job.deciders()[0]
+    record_decision(
+        request_id=request.pk,
+        seen_sha256=request.offer_sha256,
+        answer=Answer(request.remedy, owner.name, owner, Decision.Channel.GO_AHEAD),
+        by=None,
         now=now,
     )
 

@@ -52,6 +52,7 @@ class Decision(models.Model):
         LINK = "link", "by the link"
         IN_PERSON = "in_person", "in person"
         PHONE = "phone", "by phone"
+        GO_AHEAD = "go_ahead", "under the go-ahead limit"
 
     request = models.OneToOneField(ApprovalRequest, on_delete=models.PROTECT, related_name="decision")
     is_approved = models.BooleanField()
@@ -60,6 +61,8 @@ class Decision(models.Model):
     owner = models.ForeignKey(Owner, on_delete=models.PROTECT, related_name="decisions")
     typed_name = models.CharField(max_length=80)
     channel = models.CharField(max_length=10, choices=Channel)
+    # The number called, for an answer by phone.
+    phone = models.CharField(max_length=30, blank=True)
     offer_sha256 = models.CharField(max_length=64)
     decided_at = models.DateTimeField()
     address = models.GenericIPAddressField(null=True, blank=True)
@@ -68,12 +71,13 @@ class Decision(models.Model):
     class Meta:
         constraints = [
             models.CheckConstraint(condition=~Q(typed_name=""), name="decision_is_signed"),
+            models.CheckConstraint(condition=~Q(channel="phone", phone=""), name="decision_by_phone_has_number"),
             models.CheckConstraint(
                 condition=Q(is_approved=True, remedy__isnull=False) | Q(is_approved=False, remedy__isnull=True),
                 name="decision_yes_names_remedy",
             ),
             models.CheckConstraint(
-                condition=Q(channel__in=["link", "in_person", "phone"]), name="decision_channel_known"
+                condition=Q(channel__in=["link", "in_person", "phone", "go_ahead"]), name="decision_channel_known"
             ),
         ]
 

@@ -1,6 +1,7 @@
 """A job: one stay of a coach, from booking to collection."""
 
 import uuid
+from decimal import Decimal
 
 from django.db import models
 from django.db.models import F, Q
@@ -28,6 +29,9 @@ class Job(models.Model):
     public_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     complaint = models.CharField(max_length=300, help_text="What the owner reported.")
     priority = models.PositiveSmallIntegerField(default=5)
+    # What the owner agreed to in advance: found work inside it goes ahead and is only reported.
+    go_ahead_usd = models.DecimalField(max_digits=10, decimal_places=2, default=Decimal("0.00"))
+    go_ahead_days = models.PositiveSmallIntegerField(default=0)
     booked_at = models.DateTimeField()
     arrives_on = models.DateField()
     arrived_at = models.DateTimeField(null=True, blank=True)
@@ -51,6 +55,7 @@ class Job(models.Model):
                 name="bay_holds_one_coach",
             ),
             models.CheckConstraint(condition=Q(priority__gte=1, priority__lte=9), name="job_priority_1_to_9"),
+            models.CheckConstraint(condition=Q(go_ahead_usd__gte=0, go_ahead_days__lte=365), name="job_go_ahead_real"),
             models.CheckConstraint(
                 condition=Q(entered_bay_at__isnull=True) | Q(bay__isnull=False, arrived_at__isnull=False),
                 name="job_in_bay_names_bay",

@@ -28,6 +28,8 @@ class Shop(models.Model):
     email = models.EmailField()
     address = models.CharField(max_length=200)
     # How long the plan expects an owner to take, until the shop's own record says otherwise.
+    # A key of estimates.calc.consent_rules.STARTING_POINTS: when added work needs a fresh yes.
+    consent_rule = models.CharField(max_length=30, default="strictest")
     answer_hours = models.PositiveSmallIntegerField(default=24, help_text="Hours an owner is given to answer.")
 
     class Meta:

@@ -22,6 +22,7 @@ class Answer:
     channel: str
     address: str | None = None
     browser: str = ""
+    phone: str = ""  # the number called, for an answer by phone
 
     @property
     def is_approved(self) -> bool:
@@ -101,6 +102,8 @@ def record_decision(*, request_id: int, seen_sha256: str, answer: Answer, by: Pe
         raise JobError("This person may not decide for this coach.")
     if answer.remedy and not request.choices.filter(pk=answer.remedy.pk).exists():
         raise Stale("This is not among the choices any more. Please read it again.")
+    if answer.channel == Decision.Channel.PHONE and not answer.phone.strip():
+        raise JobError("Give the number that was called.")
     if not answer.typed_name.strip():
         raise JobError("Please type your name.")
     decision = Decision.objects.create(
@@ -126,6 +129,7 @@ def record_decision(*, request_id: int, seen_sha256: str, answer: Answer, by: Pe
             "remedy": decision.remedy_id,
             "typed_name": decision.typed_name,
             "channel": decision.channel,
+            "phone": decision.phone,
             "offer_sha256": seen_sha256,
             "address": decision.address,
             "browser": decision.browser,

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from decimal import Decimal
 
 from django.db import IntegrityError, transaction
 from django.db.models import Max
@@ -12,6 +13,8 @@ from jobs.calc.faces import Place
 from jobs.errors import NotNow
 from jobs.journal import record
 from jobs.models import Bay, Coach, Finding, HoldPoint, Job, Person, Promise, Remedy, Shop, StandardRemedy
+
+NO_LIMIT = Decimal("0.00")
 
 
 @dataclass(frozen=True)
@@ -33,10 +36,14 @@ def book_job(
     work: Sequence[BookedWork],
     bay: Bay | None = None,
     priority: int = 5,
+    go_ahead_usd: Decimal = NO_LIMIT,
+    go_ahead_days: int = 0,
     by: Person,
     now: datetime,
 ) -> Job:
     """Book a coach in with the work agreed at the desk.
+
+    go_ahead_usd [USD, tax included], go_ahead_days: what the owner agrees to in advance for what is found later.
 
     Raises NotNow if the coach already has an open job, or no work is named.
     After commit: the worker writes the first revision and plans the job.
@@ -53,6 +60,8 @@ def book_job(
         number=(last or 100) + 1,
         complaint=complaint,
         priority=priority,
+        go_ahead_usd=go_ahead_usd,
+        go_ahead_days=go_ahead_days,
         booked_at=now,
         arrives_on=arrives_on,
         bay=bay,

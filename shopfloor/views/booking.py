@@ -7,6 +7,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from jobs.errors import JobError
+from jobs.services.booking import NO_LIMIT
 from jobs.views.access import manager_required, person_of
 from shopfloor.access import shop_of
 from shopfloor.forms import JobBooking
@@ -30,6 +31,8 @@ def job_book(request: HttpRequest) -> HttpResponse:
             work=booking.work(),
             bay=given["bay"],
             priority=given["priority"],
+            go_ahead_usd=given["go_ahead_usd"] or NO_LIMIT,
+            go_ahead_days=given["go_ahead_days"] or 0,
             promised_on=given["promised_on"],
             by=person_of(request),
             now=timezone.now(),

@@ -88,7 +88,7 @@ def decision_record(request: HttpRequest, request_id: int) -> HttpResponse:
         return _draw(request, job, answer=(asked.pk, form), status=422)
     given = form.cleaned_data
     remedy = chosen_remedy(asked, form.remedy_id())
-    answer = Answer(remedy, given["typed_name"], given["owner"], given["channel"])
+    answer = Answer(remedy, given["typed_name"], given["owner"], given["channel"], phone=given["phone"])
     try:
         record_decision(
             request_id=asked.pk,

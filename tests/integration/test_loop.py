@@ -9,10 +9,12 @@ import pytest
 import time_machine
 from django.core import mail
 
+from estimates.consent import go_ahead_left
 from estimates.models import DateChange, JobForecast, Offer
 from jobs import journal
+from jobs.calc.faces import Face, Place
 from jobs.errors import AlreadyDecided, JobError, NotNow, Stale
-from jobs.models import ApprovalRequest, Decision, Finding, HoldPoint, Operation, Photo, Reaction, Remedy
+from jobs.models import ApprovalRequest, Decision, Finding, HoldPoint, Job, Operation, Photo, Reaction, Remedy
 from jobs.services.approvals import Answer, record_decision, withdraw_request
 from jobs.services.work import fail_hold_point, finish_operation, start_operation
 from shopfloor.demo.telling import drain
@@ -335,3 +337,58 @@ def test_a_remedy_that_was_not_offered_is_refused(scene):
         )
 
     assert not Decision.objects.exists()
+
+
+def within_limit(scene, usd, days):
+    Job.objects.filter(pk=scene.job.pk).update(go_ahead_usd=usd, go_ahead_days=days)
+    mail.outbox.clear()
+
+
+def test_what_lies_inside_the_go_ahead_limit_is_done_and_only_reported(scene):
+    within_limit(scene, Decimal(2000), 20)
+
+    finding = find_rot(scene)
+    drain(NOON)
+
+    decision = Decision.objects.get()
+    assert (decision.channel, decision.is_approved) == (Decision.Channel.GO_AHEAD, True)
+    assert scene.job.revisions.count() == 2
+    assert Operation.objects.filter(remedy__finding=finding).exists()
+    (told,) = mail.outbox
+    assert "inside the limit you gave us" in told.body
+    assert "Please answer" not in told.subject
+    left = go_ahead_left(Job.objects.get(pk=scene.job.pk))
+    assert left.usd_left == Decimal(2000) - Offer.objects.get().total_usd
+
+
+@pytest.mark.parametrize(("usd", "days"), [(Decimal(100), 20), (Decimal(2000), 0)], ids=["too dear", "too late"])
+def test_what_lies_outside_either_part_of_the_limit_is_asked(scene, usd, days):
+    within_limit(scene, usd, days)
+
+    find_rot(scene)
+    drain(NOON)
+
+    assert not Decision.objects.exists()
+    assert ApprovalRequest.objects.open().exists()
+    assert mail.outbox[0].subject.startswith("Please answer")
+
+
+def test_what_can_hurt_people_is_asked_whatever_the_limit(scene):
+    within_limit(scene, Decimal(9000), 90)
+
+    find_rot(scene, is_unsafe_to_leave=True)
+    drain(NOON)
+
+    assert ApprovalRequest.objects.open().exists()
+
+
+def test_the_limit_is_used_up_by_what_went_ahead_under_it(scene):
+    within_limit(scene, Decimal(1100), 60)
+    find_rot(scene)
+    drain(NOON)
+
+    find_rot(scene, place=Place(Face.REAR, 100, 0, 1800, 150))
+    drain(NOON)
+
+    assert Decision.objects.count() == 1
+    assert ApprovalRequest.objects.open().count() == 1

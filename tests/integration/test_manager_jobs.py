@@ -229,6 +229,7 @@ class TestSpokenAnswer:
             "owner": owner.pk,
             "typed_name": "Delia M.",
             "channel": "phone",
+            "phone": "+1 555 0177",
             "seen_sha256": asked.offer_sha256,
         }
         fields = {f"answer{asked.pk}-{name}": value for name, value in (given | changes).items()}
@@ -252,7 +253,8 @@ class TestSpokenAnswer:
         assert entry.person == scene.manager
 
     @pytest.mark.parametrize(
-        "changes", [{"answer": ""}, {"typed_name": ""}, {"channel": "link"}, {"owner": ""}, {"owner": "999999"}]
+        "changes",
+        [{"answer": ""}, {"phone": ""}, {"typed_name": ""}, {"channel": "link"}, {"owner": ""}, {"owner": "999999"}],
     )
     def test_an_incomplete_one_is_refused_and_keeps_what_was_typed(self, client, asked, changes):
         response = self.answer(client, asked, **{"typed_name": "Delia M."} | changes)

@@ -123,7 +123,7 @@ def test_a_second_answer_is_refused_and_the_first_one_shown(owner, scene):
 
 def test_two_owners_answer_at_once_and_the_first_counts(owner, scene):
     asked = ApprovalRequest.objects.get()
-    first = Answer(asked.remedy, "By phone", scene.owner, Decision.Channel.PHONE)
+    first = Answer(asked.remedy, "By phone", scene.owner, Decision.Channel.PHONE, phone="+1 555 0177")
     record_decision(request_id=asked.pk, seen_sha256=asked.offer_sha256, answer=first, by=scene.manager, now=scene.now)
 
     assert answer(owner, scene, answer="decline").status_code == 409

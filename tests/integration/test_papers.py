@@ -39,7 +39,7 @@ def revision(scene):
     record_decision(
         request_id=asked.pk,
         seen_sha256=asked.offer_sha256,
-        answer=Answer(asked.remedy, "Delia Ü. Marchbanks", scene.owner, Decision.Channel.PHONE),
+        answer=Answer(asked.remedy, "Delia Ü. Marchbanks", scene.owner, Decision.Channel.PHONE, phone="+1 555 0177"),
         by=scene.manager,
         now=NOON,
     )

@@ -9,6 +9,8 @@ from updates.compose.words import as_sentence, day, money, one_line
 
 def compose_decision(common: Common, facts: DecisionFacts) -> Message:
     """Say back what was answered, the total that now holds, and the date now expected."""
+    if facts.is_go_ahead:
+        return _compose_go_ahead(common, facts)
     answer = "yes" if facts.is_approved else "no"
     return letter(
         common,
@@ -21,6 +23,28 @@ def compose_decision(common: Common, facts: DecisionFacts) -> Message:
             "If this is not what you meant, please call us right away.",
         ),
         rows=_rows(common, facts),
+    )
+
+
+def _compose_go_ahead(common: Common, facts: DecisionFacts) -> Message:
+    """Report what goes ahead inside the limit the owner gave in advance."""
+    found = found_words(facts.kind, facts.place_words)
+    return letter(
+        common,
+        subject=f"We found {KIND_WORDS[facts.kind]} in {coach(common)}, and put it right",
+        paragraphs=(
+            f"We found this in {coach(common)}: {found}.",
+            f"It is inside the limit you gave us, so we go ahead. What we do: {as_sentence(facts.remedy_words)}",
+            f"It costs {money(facts.cost_usd, common)} in all, tax included.",
+            caution_of(facts.kind),
+            _total(common, facts),
+            _dates(common, facts),
+            "If you do not want this, please call us right away.",
+        ),
+        rows=(
+            ("This costs, tax included", money(facts.cost_usd, common)),
+            ("Total, tax included", money(facts.new_total_usd, common)),
+        ),
     )
 
 

@@ -67,7 +67,11 @@ class OfferFacts:
 
 @dataclass(frozen=True)
 class DecisionFacts:
-    """An owner's answer to one finding, and what holds after it."""
+    """An owner's answer to one finding, and what holds after it.
+
+    `is_go_ahead`: nobody was asked, for it lies inside the limit the owner gave in advance; then `cost_usd` is what
+    it adds, tax included.
+    """
 
     is_approved: bool
     kind: str
@@ -78,6 +82,8 @@ class DecisionFacts:
     new_total_usd: Decimal
     expected_on: date | None
     promised_on: date | None
+    is_go_ahead: bool = False
+    cost_usd: Decimal = Decimal("0.00")
 
 
 @dataclass(frozen=True)

@@ -149,6 +149,9 @@ def other_family_messages():
             is_approved=approved, kind=kind, is_unsafe_to_leave=unsafe, expected_on=expected, promised_on=promised
         )
         yield compose_decision(COMMON, facts)
+    for kind, expected, promised in product(KIND_WORDS, (none, WITHOUT_ON, late), (none, WITHOUT_ON)):
+        facts = decision(kind=kind, expected_on=expected, promised_on=promised, is_go_ahead=True, cost_usd=PRICE)
+        yield compose_decision(COMMON, facts)
     for works, promised in product(((REMEDY,), (REMEDY, "Fit new seals")), (none, late)):
         yield compose_booking(COMMON, BookingFacts(works, PRICE, WITHOUT_ON, promised))
     for old, reason in product((none, WITHOUT_ON, late, late + timedelta(days=1)), ("", "the wood is not dry yet")):
