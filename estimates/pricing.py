@@ -91,6 +91,8 @@ def _operation(step: RecipeOperation, place: Place) -> NewOperation:
         needs_bay=step.needs_bay,
         is_drying=step.is_drying,
         hold_point=step.hold_point,
+        recipe_key=step.key,
+        units=units,
     )
 
 

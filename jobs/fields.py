@@ -1,7 +1,9 @@
 """Form fields for what people type at a bench: lengths, numbers, photos."""
 
 import uuid
+from datetime import UTC, datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django import forms
 from django.conf import settings
@@ -13,6 +15,7 @@ from jobs.calc.temperatures import print_temperature
 from jobs.models import Shop
 from jobs.models.moisture import AIR_TEMP_C
 
+LOCAL_TIME = "%Y-%m-%dT%H:%M"
 HOURS_EXAMPLE = "Write hours as a number, such as 2.5."
 EXAMPLES = {Shop.Units.US: "6' 3 1/2\" or 75.5", Shop.Units.METRIC: "1.92 m or 1920"}
 
@@ -103,6 +106,37 @@ class TemperatureField(NumberField):
             ends = [print_temperature(each, units=self.units) for each in AIR_TEMP_C]
             raise ValidationError(f"That is hardly the air of a shop: it lies between {ends[0]} and {ends[1]}.")
         return temp_c
+
+
+class LocalTimeField(forms.CharField):
+    """Date and time on the shop's clock; the cleaned value is an aware moment.
+
+    exact: the moment that the field shows at first. Left as it is shown, it is kept to the second, and in the hour
+    that the clock goes through twice it stays the one of the two that it was.
+    """
+
+    def __init__(self, *, time_zone: str, exact: datetime, **kwargs: Any) -> None:
+        self.zone, self.exact = ZoneInfo(time_zone), exact
+        widget = forms.DateTimeInput(attrs={"type": "datetime-local"})
+        messages = {"required": "Give date and time."}
+        super().__init__(widget=widget, initial=self._shown(exact), error_messages=messages, **kwargs)
+
+    def clean(self, value: Any) -> datetime:
+        text = super().clean(value)[:16]
+        if text == self._shown(self.exact):
+            return self.exact
+        try:
+            naive = datetime.strptime(text, LOCAL_TIME)  # noqa: DTZ007 - the zone follows
+            moment = naive.replace(tzinfo=self.zone).astimezone(UTC)
+            shown_again = moment.astimezone(self.zone).replace(tzinfo=None)
+        except (ValueError, OverflowError):  # the first and the last day there is overflow
+            raise ValidationError("Write date and time, such as 2026-03-04T07:30.") from None
+        if shown_again != naive:
+            raise ValidationError("The clock skips that hour on this day. Check the time.")
+        return moment
+
+    def _shown(self, moment: datetime) -> str:
+        return moment.astimezone(self.zone).strftime(LOCAL_TIME)
 
 
 class MoneyField(forms.DecimalField):

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from jobs.views import drying, findings, jobs, moisture, photos, signing, start, work
+from jobs.views import drying, findings, hours, jobs, moisture, photos, signing, start, work
 
 app_name = "jobs"
 urlpatterns = [
@@ -32,6 +32,9 @@ urlpatterns = [
     path("shop/photos/<int:photo_id>/<str:size>/", photos.photo, name="photo"),
     path("shop/operations/<int:operation_id>/start/", work.operation_start, name="operation-start"),
     path("shop/operations/<int:operation_id>/finish/", work.operation_finish, name="operation-finish"),
+    path("shop/operations/<int:operation_id>/materials/", hours.material_note, name="material-note"),
+    path("shop/clock-off/", hours.clock_off, name="clock-off"),
+    path("shop/spans/<int:span_id>/mend/", hours.span_mend, name="span-mend"),
     path("shop/hold-points/<int:hold_point_id>/pass/", work.hold_point_pass, name="hold-point-pass"),
     path("shop/hold-points/<int:hold_point_id>/fail/", work.hold_point_fail, name="hold-point-fail"),
 ]

@@ -1,7 +1,7 @@
 """A journal entry in words for the manager: what happened is in the kind, this adds the particulars."""
 
 from collections.abc import Callable
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
@@ -48,6 +48,16 @@ def _settled(data: Data) -> str:
 
 def _offered(data: Data) -> str:
     return f"{_usd(data['total_usd'])}, {data['days']} {'day' if abs(data['days']) == 1 else 'days'}"
+
+
+def _mended(data: Data) -> str:
+    was, now = (_span(data[name]) for name in ("before", "after"))
+    return f"{data['who']}, {data['words']}: {was}, now {now}. {data['reason']}"
+
+
+def _span(times: Data) -> str:
+    start, end = (datetime.fromisoformat(each) if each else None for each in (times["started_at"], times["ended_at"]))
+    return f"{start:%b %d %H:%M} to {end:%b %d %H:%M} UTC" if start and end else f"{start:%b %d %H:%M} UTC, still open"
 
 
 def _usd(text: str) -> str:
@@ -102,6 +112,10 @@ _TELL: dict[str, Callable[[Data], str]] = {
     "work_agreed": lambda data: ", ".join(data["operations"]),
     "operation_started": lambda data: str(data["words"]),
     "operation_finished": lambda data: str(data["words"]),
+    "clocked_on": lambda data: f"{data['who']}, {data['words']}",
+    "clocked_off": lambda data: f"{data['who']}, {data['words']}, {data['hours']:g} h",
+    "span_mended": _mended,
+    "material_used": lambda data: f"{data['material']}, {data['words']}",
     "hold_point_passed": lambda data: f"{data['words']} {data['note']}".strip(),
     "hold_point_failed": lambda data: f"{data['words']}: {data['note']}",
     "offer_made": _offered,

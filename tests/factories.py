@@ -31,6 +31,7 @@ from jobs.models import (
     Skill,
     StandardRemedy,
     Station,
+    WorkSpan,
 )
 
 # A Wednesday morning at the shop (Chicago).
@@ -283,6 +284,18 @@ class HoldPointFactory(DjangoModelFactory):
 
     operation = factory.SubFactory(OperationFactory, finished=True)
     words = "Frame dry and sound before it is closed"
+
+
+class WorkSpanFactory(DjangoModelFactory):
+    """Two hours of one person on a finished operation."""
+
+    class Meta:
+        model = WorkSpan
+
+    operation = factory.SubFactory(OperationFactory, finished=True)
+    person = factory.SubFactory(PersonFactory, shop=factory.SelfAttribute("..operation.job.shop"))
+    started_at = NOON - timedelta(hours=3)
+    ended_at = NOON - timedelta(hours=1)
 
 
 class OfferFactory(DjangoModelFactory):

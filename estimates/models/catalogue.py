@@ -96,10 +96,17 @@ class RecipeOperation(models.Model):
             ),
             models.CheckConstraint(condition=Q(is_drying=False) | Q(kind="wait"), name="recipe_only_waits_dry"),
             models.CheckConstraint(condition=Q(basis__in=Basis.values), name="recipe_operation_basis_known"),
+            # By its words finished work finds its step again.
+            models.UniqueConstraint(fields=["standard_remedy", "words"], name="recipe_operation_words_once"),
         ]
 
     def __str__(self) -> str:
         return self.words
+
+    @property
+    def key(self) -> str:
+        """What operations remember of the step they were worked out from. Renaming either part starts a new record."""
+        return f"{self.standard_remedy.name} / {self.words}"
 
 
 class RecipeMaterial(models.Model):

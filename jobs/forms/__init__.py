@@ -1,6 +1,7 @@
 """One form for each of the technician's screens, one topic a module."""
 
 from jobs.forms.findings import EvidenceForm, FindingForm, OwnVerdictForm, PhotosForm, new_key
+from jobs.forms.hours import MaterialForm, SpanForm
 from jobs.forms.moisture import LimitsForm, PlacementForm, RetireForm, RoundForm, StationForm, StrikeForm
 from jobs.forms.signing import AdminSignIn, ThrottledSignIn
 from jobs.forms.work import HoldPointFailForm, HoldPointPassForm, MoveForm
@@ -12,12 +13,14 @@ __all__ = [
     "HoldPointFailForm",
     "HoldPointPassForm",
     "LimitsForm",
+    "MaterialForm",
     "MoveForm",
     "OwnVerdictForm",
     "PhotosForm",
     "PlacementForm",
     "RetireForm",
     "RoundForm",
+    "SpanForm",
     "StationForm",
     "StrikeForm",
     "ThrottledSignIn",

@@ -3,6 +3,7 @@
 from jobs.models.approval import ApprovalRequest, Decision
 from jobs.models.coach import Coach, CoachOwner, Owner
 from jobs.models.finding import Finding, Photo, Remedy, RemedyMatch, RemedyMaterial, StandardRemedy
+from jobs.models.hours import MaterialUse, WorkSpan
 from jobs.models.job import Job, Promise
 from jobs.models.journal import JournalEntry, Reaction
 from jobs.models.moisture import Placement, Reading, ReadingRound, ReadingStrike, ShopLimit, Station, StationForecast
@@ -21,6 +22,7 @@ __all__ = [
     "HoldPoint",
     "Job",
     "JournalEntry",
+    "MaterialUse",
     "Operation",
     "Owner",
     "Person",
@@ -41,4 +43,5 @@ __all__ = [
     "StandardRemedy",
     "Station",
     "StationForecast",
+    "WorkSpan",
 ]

@@ -55,6 +55,9 @@ class Operation(models.Model):
     started_at = models.DateTimeField(null=True, blank=True)
     finished_at = models.DateTimeField(null=True, blank=True)
     workers = models.ManyToManyField(Person, blank=True, related_name="operations")
+    # The catalogue's step it was worked out from, and for how many of its units; both empty for a one-off.
+    recipe_key = models.CharField(max_length=240, blank=True)
+    units = models.FloatField(default=0)
 
     objects = OperationQuerySet.as_manager()
 
@@ -86,6 +89,7 @@ class Operation(models.Model):
             models.CheckConstraint(
                 condition=Q(redo_of__isnull=True) | Q(payer="shop"), name="operation_redone_at_shop_cost"
             ),
+            models.CheckConstraint(condition=Q(units__gte=0), name="operation_units_real"),
         ]
 
     def __str__(self) -> str:

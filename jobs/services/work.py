@@ -11,6 +11,7 @@ from jobs.errors import NotNow
 from jobs.journal import record
 from jobs.models import Finding, HoldPoint, Operation, Person, Remedy, Skill
 from jobs.models.work import OperationKind, Phase
+from jobs.services.clock import clock_everybody_off, clock_on, hold_clock
 
 
 @dataclass(frozen=True)
@@ -27,6 +28,9 @@ class NewOperation:
     needs_bay: bool = True
     is_drying: bool = False
     hold_point: str = ""
+    # The catalogue's step and for how many of its units; offers written before these were kept have neither.
+    recipe_key: str = ""
+    units: float = 0.0
 
 
 def write_operations(*, remedy: Remedy, operations: Sequence[NewOperation], now: datetime) -> list[Operation]:
@@ -55,8 +59,9 @@ def write_operations(*, remedy: Remedy, operations: Sequence[NewOperation], now:
 
 @transaction.atomic
 def start_operation(*, operation_id: int, by: Person, now: datetime) -> Operation:
-    """Start an operation, or join one that is running.
+    """Start an operation, or join one that is running; labour puts the person on the clock.
 
+    A person works on one thing at a time: whatever else they were clocked on ends at `now`.
     Raises NotNow if the coach is not at the shop, earlier work or a hold point is open, or it is finished.
     """
     operation = _locked(operation_id)
@@ -66,6 +71,7 @@ def start_operation(*, operation_id: int, by: Person, now: datetime) -> Operatio
         raise NotNow("This is already finished.")
     if blocker := what_blocks(operation):
         raise NotNow(f"First: {blocker}.")
+    on_now = hold_clock(operation, by=by) if operation.kind == OperationKind.LABOUR else None
     if operation.started_at is None:
         operation.started_at = now
         operation.save(update_fields=["started_at"])
@@ -78,15 +84,17 @@ def start_operation(*, operation_id: int, by: Person, now: datetime) -> Operatio
         )
     if operation.kind == OperationKind.LABOUR:
         operation.workers.add(by)
+        clock_on(operation, on_now=on_now, by=by, now=now)
     return operation
 
 
 @transaction.atomic
 def finish_operation(*, operation_id: int, by: Person, now: datetime) -> Operation:
-    """Finish a running operation or end a wait. Raises NotNow if it is not running."""
+    """Finish a running operation or end a wait; everybody on it is clocked off. Raises NotNow if it is not running."""
     operation = _locked(operation_id)
     if not operation.is_running:
         raise NotNow("Only running work can be finished.")
+    clock_everybody_off(operation, by=by, now=now)
     operation.finished_at = now
     operation.save(update_fields=["finished_at"])
     record(
@@ -145,6 +153,8 @@ def fail_hold_point(*, hold_point_id: int, note: str, redo_hours: float, by: Per
         is_drying=done.is_drying,
         payer=Operation.Payer.SHOP,
         redo_of=done,
+        recipe_key=done.recipe_key,
+        units=done.units,
     )
     HoldPoint.objects.create(operation=redo, words=hold_point.words)
     record(

@@ -97,7 +97,9 @@ def draw_job(
 def _rows(job: Job, person: Person, refused_check: CheckForm | None) -> dict[str, Any]:
     findings = list(Finding.objects.visible_to(person).filter(job=job).for_page().order_by("-number"))
     operations = list(
-        job.operations.select_related("hold_point__checked_by", "skill", "remedy__standard").prefetch_related("workers")
+        job.operations.select_related("hold_point__checked_by", "skill", "remedy__standard").prefetch_related(
+            "workers", "spans__person", "materials_used"
+        )
     )
     phases = phase_rows(operations, job.findings.undecided().first(), person)
     at_hand, later = caution_rows(phases, findings)

@@ -60,6 +60,8 @@ class OperationRow:
     operation: Operation
     blocker: str
     workers: str
+    # Who is on it at this moment; on a wait, nobody.
+    on_clock: str
     is_mine: bool
     hold_point: HoldPoint | None
 
@@ -83,7 +85,7 @@ def finding_rows(job: Job, findings: Iterable[Finding]) -> list[FindingRow]:
 
 
 def phase_rows(operations: Sequence[Operation], undecided: Finding | None, person: Person) -> list[PhaseRows]:
-    """The agreed work, phase by phase; the operations come with hold point, skill and workers."""
+    """The agreed work, phase by phase; the operations come with hold point, skill, workers and spans."""
     rows = [_operation_row(operation, operations, undecided, person) for operation in operations]
     by_phase = ((phase, tuple(row for row in rows if row.operation.phase == phase)) for phase in Phase)
     return [PhaseRows(phase.label, found) for phase, found in by_phase if found]
@@ -166,11 +168,16 @@ def _operation_row(
     operation: Operation, operations: Sequence[Operation], undecided: Finding | None, person: Person
 ) -> OperationRow:
     is_waiting = operation.started_at is None
-    workers = list(operation.workers.all())
+    on_clock = [span.person for span in operation.spans.all() if span.ended_at is None]
     return OperationRow(
         operation=operation,
         blocker=first_blocker(operation, operations, undecided) if is_waiting else "",
-        workers=", ".join(worker.get_full_name() or worker.username for worker in workers),
-        is_mine=any(worker.pk == person.pk for worker in workers),
+        workers=_names(operation.workers.all()),
+        on_clock=_names(on_clock),
+        is_mine=any(worker.pk == person.pk for worker in on_clock),
         hold_point=getattr(operation, "hold_point", None),
     )
+
+
+def _names(people: Iterable[Person]) -> str:
+    return ", ".join(person.get_full_name() or person.username for person in people)

@@ -7,7 +7,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_safe
 
 from jobs.calc.stage import Stage
-from jobs.models import Bay, Job, Operation, Person, Shop
+from jobs.models import Bay, Job, Operation, Person, Shop, WorkSpan
 from jobs.stages import stage_for, with_stage_rows
 from jobs.views.access import person_of
 
@@ -45,6 +45,7 @@ def _rows(person: Person, shop: Shop) -> dict[str, object]:
         "bays": [BayRow(bay, in_bay.get(bay.pk)) for bay in shop.bays.all()],
         "outside": [each for each in standings if each.job.arrived_at and not each.job.is_in_bay],
         "booked": sorted((each for each in standings if not each.job.arrived_at), key=lambda each: each.job.arrives_on),
+        "mine": WorkSpan.objects.open().filter(person=person).select_related("operation__job__coach").first(),
         "running": Operation.objects.visible_to(person)
         .unfinished()
         .filter(started_at__isnull=False)

@@ -1,11 +1,12 @@
 """Starting and finishing work, and signing it off."""
 
+from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from jobs.models import HoldPoint, Operation, Person
+from jobs.models import HoldPoint, Operation, Person, WorkSpan
 from jobs.services import work
 from jobs.views.access import back_to, manager_required, person_of
 from jobs.views.jobs import act, draw_job, fail_form, pass_form
@@ -15,11 +16,15 @@ from jobs.views.jobs import act, draw_job, fail_form, pass_form
 def operation_start(request: HttpRequest, operation_id: int) -> HttpResponse:
     person = person_of(request)
     operation = get_object_or_404(Operation.objects.visible_to(person).select_related("job"), pk=operation_id)
+    now = timezone.now()
     act(
         request,
-        f"Started: {operation.words}.",
-        lambda: work.start_operation(operation_id=operation.pk, by=person, now=timezone.now()),
+        f"{'Joined' if operation.started_at else 'Started'}: {operation.words}.",
+        lambda: work.start_operation(operation_id=operation.pk, by=person, now=now),
     )
+    for left in WorkSpan.objects.clocked_off_at(person, now).select_related("operation__job"):
+        # One thing at a time: what the start ended is said, so that nobody is surprised by it.
+        messages.info(request, f"You are off the clock on “{left.operation.words}” (job {left.operation.job.number}).")
     return back_to(request, operation.job)
 
 

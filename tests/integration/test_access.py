@@ -15,7 +15,7 @@ from jobs.models import ApprovalRequest, Decision, HoldPoint, Operation, Person,
 from jobs.services.approvals import Answer, record_decision
 from shopfloor.demo.telling import drain
 from shopfloor.logs import WithoutOwnerTokens
-from tests.factories import PersonFactory, PlacementFactory, ShopFactory
+from tests.factories import PersonFactory, PlacementFactory, ShopFactory, WorkSpanFactory
 from tests.scenes import find_rot, mark, opened_coach, walk
 from updates.links import make_link
 from updates.models import OwnerLink
@@ -30,6 +30,7 @@ OWN_SHOP = {
     "jobs:start",
     "jobs:sign-out",
     "jobs:limits-edit",
+    "jobs:clock-off",
     "shopfloor:board",
     "shopfloor:job-list",
     "shopfloor:job-book",
@@ -83,6 +84,7 @@ def world(db):
         "layer": "framing",
         "form": "svg",
         "operation_id": Operation.objects.first().pk,
+        "span_id": WorkSpanFactory(operation=Operation.objects.first(), ended_at=now, started_at=now).pk,
         "hold_point_id": HoldPoint.objects.first().pk,
         "revision_id": scene.job.revisions.first().pk,
         "number": 1,
