@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
     dependencies = [
         ("estimates", "0004_drying_waits"),
-        ("jobs", "0009_work_spans"),
+        ("jobs", "0010_work_spans"),
     ]
 
     operations = [
