@@ -3,6 +3,7 @@
 from jobs.journal import entry_kind
 
 OFFER_MADE = entry_kind("offer_made", "Price and days worked out")
+TERMS_CHANGED = entry_kind("terms_changed", "Terms changed")
 SCOPE_SETTLED = entry_kind("scope_settled", "Scope settled")
 SCOPE_PLANNED = entry_kind("scope_planned", "Settled scope planned")
 DATE_MOVED = entry_kind("date_moved", "Expected date moved")

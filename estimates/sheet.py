@@ -39,6 +39,7 @@ class Sheet:
     groups: tuple[SheetGroup, ...]
     hours: Decimal
     totals: dict[str, Decimal]
+    payers: tuple[dict[str, Any], ...]  # one part each, figures in USD; those who pay nothing left out
     before: Revision | None
     change_usd: Decimal | None  # against the revision before
     agreements: tuple[Agreement, ...]
@@ -46,6 +47,14 @@ class Sheet:
     @property
     def added(self) -> tuple[SheetGroup, ...]:
         return tuple(group for group in self.groups if group.is_new)
+
+    @property
+    def change_words(self) -> str:
+        """What the owner pays more or less than before this revision."""
+        if not self.change_usd:
+            return "The owner's total is unchanged"
+        more = "more" if self.change_usd > 0 else "less"
+        return f"The owner pays ${abs(self.change_usd):,.2f} {more}"
 
     @property
     def signed(self) -> Agreement:
@@ -65,12 +74,21 @@ def read_sheet(revision: Revision) -> Sheet:
         groups=groups,
         hours=sum((group.hours for group in groups), Decimal(0)),
         totals={name: Decimal(amount) for name, amount in revision.content["totals"].items()},
+        payers=tuple(_payer(part) for part in revision.content.get("payers", []) if _pays(part)),
         before=before,
         change_usd=revision.total_usd - before.total_usd if before else None,
         agreements=tuple(
             Agreement(each.number, each.agreed_by, each.issued_at, each.total_usd, each.sha256) for each in up_to
         ),
     )
+
+
+def _payer(part: dict[str, str]) -> dict[str, Any]:
+    return {name: value if name == "payer" else Decimal(value) for name, value in part.items()}
+
+
+def _pays(part: dict[str, str]) -> bool:
+    return any(Decimal(value) for name, value in part.items() if name != "payer")
 
 
 def _groups(revision: Revision) -> list[dict[str, Any]]:

@@ -5,6 +5,7 @@ from typing import Any
 
 from django import forms
 
+from estimates.calc.contingency import LEAK_WORDS, Leak
 from jobs.calc.faces import Face, Place, check_place
 from jobs.calc.lengths import print_length
 from jobs.fields import AboveZeroLengthField, LengthField, MoneyField
@@ -53,6 +54,12 @@ class BookingForm(forms.Form):
         "Promise the owner this ready date", required=False, help_text="May stay empty: promise once the plan is made."
     )
     bay = forms.ModelChoiceField(Bay.objects.none(), required=False, empty_label="Whichever is free first")
+    leak = forms.ChoiceField(
+        label="Where the water seems to come in",
+        choices=[(leak.value, words.removeprefix("a ").capitalize()) for leak, words in LEAK_WORDS.items()],
+        initial=Leak.UNKNOWN.value,
+        required=False,
+    )
     go_ahead_usd = MoneyField(
         label="Go ahead without asking up to, $",
         max_digits=10,

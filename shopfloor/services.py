@@ -53,6 +53,7 @@ def book_in(
     priority: int,
     go_ahead_usd: Decimal = NO_LIMIT,
     go_ahead_days: int = 0,
+    leak: str = "unknown",
     promised_on: date | None,
     by: Person,
     now: datetime,
@@ -82,6 +83,7 @@ def book_in(
         priority=priority,
         go_ahead_usd=go_ahead_usd,
         go_ahead_days=go_ahead_days,
+        leak=leak,
         by=by,
         now=now,
     )

@@ -19,6 +19,7 @@ from updates.compose.facts import (
     OfferFacts,
     PromiseFacts,
     ReadyFacts,
+    TermsFacts,
 )
 from updates.compose.message import Message
 
@@ -108,6 +109,19 @@ def _cost(decision: Decision) -> Decimal:
         return Decimal("0.00")
     offer = Offer.objects.get(sha256=decision.offer_sha256)
     return next(choice.total_usd for choice in offer.offered() if choice.remedy_id == decision.remedy_id)
+
+
+def terms_facts(job: Job, revision_number: int) -> TermsFacts:
+    """From the revision that changed terms issued: its last term, and the parts of owner and insurer."""
+    content = job.revisions.get(number=revision_number).content
+    parts = {part["payer"]: part for part in content["payers"]}
+    return TermsFacts(
+        words=content["terms"][-1]["words"] if content["terms"] else "",
+        total_usd=Decimal(parts["owner"]["total_usd"]),
+        due_usd=Decimal(parts["owner"]["due_usd"]),
+        paid_usd=Decimal(parts["owner"]["deposit_usd"]),
+        insurer_usd=Decimal(parts["insurer"]["total_usd"]),
+    )
 
 
 def booking_facts(job: Job) -> BookingFacts:

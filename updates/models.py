@@ -18,6 +18,7 @@ class Update(models.Model):
         PROMISE = "promise", "ready date"
         READY = "ready", "ready to collect"
         DRYING = "drying", "how it dries"
+        TERMS = "terms", "terms changed"
 
     job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="updates")
     owner = models.ForeignKey(Owner, on_delete=models.PROTECT, related_name="updates")
@@ -42,7 +43,7 @@ class Update(models.Model):
                 condition=Q(sent_at__isnull=True) | Q(failed_at__isnull=True), name="update_sent_or_failed"
             ),
             models.CheckConstraint(
-                condition=Q(family__in=["booked", "finding", "decided", "promise", "ready", "drying"]),
+                condition=Q(family__in=["booked", "finding", "decided", "promise", "ready", "drying", "terms"]),
                 name="update_family_known",
             ),
         ]

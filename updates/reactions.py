@@ -18,6 +18,7 @@ from updates.compose.finding import compose_finding
 from updates.compose.message import Message
 from updates.compose.promise import compose_promise
 from updates.compose.ready import compose_ready
+from updates.compose.terms import compose_terms
 from updates.facts import (
     booking_facts,
     common_facts,
@@ -27,6 +28,7 @@ from updates.facts import (
     promise_facts,
     ready_facts,
     slowest_station,
+    terms_facts,
 )
 from updates.models import Update
 from updates.services import hand_over, write_updates
@@ -54,6 +56,10 @@ def on_scope_planned(entry: JournalEntry, run: Run) -> None:
     """Confirm an answer, or the booking, once the date that goes with it is planned."""
     decision_id = entry.data["decision"]
     with run.finish():
+        if entry.data["term"] is not None:
+            changed = terms_facts(entry.job, entry.data["revision"])
+            _tell(entry, Family.TERMS, run, lambda common: compose_terms(common, changed))
+            return
         if decision_id is None:
             booked = booking_facts(entry.job)
             _tell(entry, Family.BOOKED, run, lambda common: compose_booking(common, booked))

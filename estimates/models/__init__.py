@@ -3,6 +3,7 @@
 from estimates.models.catalogue import Material, Rates, RecipeMaterial, RecipeOperation
 from estimates.models.plan import DateChange, JobForecast, PlannedTask, ReadyWithout, ShopPlan
 from estimates.models.revision import Offer, OfferedChoice, Revision
+from estimates.models.terms import Term
 
 __all__ = [
     "DateChange",
@@ -17,4 +18,5 @@ __all__ = [
     "RecipeOperation",
     "Revision",
     "ShopPlan",
+    "Term",
 ]

@@ -4,9 +4,10 @@ from datetime import datetime
 from typing import Any
 
 from estimates import kinds
+from estimates.billing import bill_of, payers_json, terms_json, totals_json, with_payers
 from estimates.inputs import operations_from_json
-from estimates.models import Offer, Revision
-from estimates.pricing import line_totals, lines_as_json, lines_from_json, totals_as_json, work_out
+from estimates.models import Offer, Revision, Term
+from estimates.pricing import lines_as_json, work_out
 from jobs.journal import record, sha256_of
 from jobs.models import Decision, Job, JournalEntry, Remedy
 from jobs.services.work import write_operations
@@ -21,7 +22,7 @@ def write_first_revision(entry: JournalEntry, *, now: datetime) -> Revision:
         worked_out = work_out(remedy, job.shop.rates)
         write_operations(remedy=remedy, operations=worked_out.operations, now=now)
         groups.append(_group(remedy, lines_as_json(worked_out.lines)))
-    return _issue(job, entry, groups, f"at booking, with {entry.actor}", None, now)
+    return issue_revision(job, entry, groups, f"at booking, with {entry.actor}", now=now)
 
 
 def settle_scope(decision: Decision, entry: JournalEntry, *, now: datetime) -> Revision:
@@ -44,7 +45,7 @@ def settle_scope(decision: Decision, entry: JournalEntry, *, now: datetime) -> R
     write_operations(remedy=decision.remedy, operations=operations_from_json(chosen["operations"], job.shop), now=now)
     groups = [*current.content["groups"], _group(decision.remedy, chosen["lines"])]
     agreed_by = f"{decision.typed_name}, {decision.get_channel_display()}"
-    return _issue(job, entry, groups, agreed_by, decision, now)
+    return issue_revision(job, entry, groups, agreed_by, decision=decision, now=now)
 
 
 def _group(remedy: Remedy, lines: list[dict[str, Any]]) -> dict[str, Any]:
@@ -59,22 +60,31 @@ def _group(remedy: Remedy, lines: list[dict[str, Any]]) -> dict[str, Any]:
     }
 
 
-def _issue(
+def issue_revision(
     job: Job,
     entry: JournalEntry,
     groups: list[dict[str, Any]],
     agreed_by: str,
-    decision: Decision | None,
+    *,
+    decision: Decision | None = None,
+    term: Term | None = None,
     now: datetime,
 ) -> Revision:
-    lines = tuple(line for group in groups for line in lines_from_json(group["lines"]))
-    totals = line_totals(lines, job.shop.rates)
+    """Write the next revision: these groups under the terms that stand. Runs inside the caller's transaction.
+
+    decision, term: what called for it, if one of these did. Raises ValueError for a discount above what it is on.
+    """
+    terms = list(job.terms.standing())
+    paid = with_payers(groups, terms)
+    made = bill_of(paid, terms, job.shop.rates)
     number = job.revisions.count() + 1
     content = {
         "job": job.pk,
         "number": number,
-        "groups": groups,
-        "totals": totals_as_json(totals),
+        "groups": paid,
+        "terms": terms_json(terms),
+        "totals": totals_json(made),
+        "payers": payers_json(made),
         "agreed_by": agreed_by,
         "issued_at": now.isoformat(),
     }
@@ -84,15 +94,17 @@ def _issue(
         entry=entry,
         content=content,
         sha256=sha256_of(content),
-        total_usd=totals.total_usd,
+        total_usd=made.of("owner").total_usd,
         agreed_by=agreed_by,
         issued_at=now,
     )
-    _settled(job, revision, decision, now)
+    _settled(job, revision, decision, now, term=term)
     return revision
 
 
-def _settled(job: Job, revision: Revision, decision: Decision | None, now: datetime) -> None:
+def _settled(
+    job: Job, revision: Revision, decision: Decision | None, now: datetime, *, term: Term | None = None
+) -> None:
     record(
         job,
         kinds.SCOPE_SETTLED,
@@ -102,6 +114,7 @@ def _settled(job: Job, revision: Revision, decision: Decision | None, now: datet
             "revision_sha256": revision.sha256,
             "total_usd": str(revision.total_usd),
             "decision": decision.pk if decision else None,
+            "term": term.pk if term else None,
             "finding": decision.request.finding_id if decision else None,
             "is_approved": decision.is_approved if decision else True,
         },

@@ -29,6 +29,8 @@ class Job(models.Model):
     public_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     complaint = models.CharField(max_length=300, help_text="What the owner reported.")
     priority = models.PositiveSmallIntegerField(default=5)
+    # A value of estimates.calc.contingency.Leak: where the water came in, as far as intake can tell.
+    leak = models.CharField(max_length=20, default="unknown")
     # What the owner agreed to in advance: found work inside it goes ahead and is only reported.
     go_ahead_usd = models.DecimalField(max_digits=10, decimal_places=2, default=Decimal("0.00"))
     go_ahead_days = models.PositiveSmallIntegerField(default=0)

@@ -38,6 +38,7 @@ def book_job(
     priority: int = 5,
     go_ahead_usd: Decimal = NO_LIMIT,
     go_ahead_days: int = 0,
+    leak: str = "unknown",
     by: Person,
     now: datetime,
 ) -> Job:
@@ -62,6 +63,7 @@ def book_job(
         priority=priority,
         go_ahead_usd=go_ahead_usd,
         go_ahead_days=go_ahead_days,
+        leak=leak,
         booked_at=now,
         arrives_on=arrives_on,
         bay=bay,

@@ -6,6 +6,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
+from estimates.calc.contingency import Leak
 from jobs.errors import JobError
 from jobs.services.booking import NO_LIMIT
 from jobs.views.access import manager_required, person_of
@@ -33,6 +34,7 @@ def job_book(request: HttpRequest) -> HttpResponse:
             priority=given["priority"],
             go_ahead_usd=given["go_ahead_usd"] or NO_LIMIT,
             go_ahead_days=given["go_ahead_days"] or 0,
+            leak=given["leak"] or Leak.UNKNOWN.value,
             promised_on=given["promised_on"],
             by=person_of(request),
             now=timezone.now(),

@@ -5,12 +5,15 @@ The list comes from the URL configuration itself, so a new page is tested the da
 
 import logging
 import uuid
+from decimal import Decimal
 
 import pytest
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils import timezone
 
+from estimates.models import Term
+from estimates.services.terms import NewTerm, agree_term
 from jobs.models import ApprovalRequest, Decision, HoldPoint, Operation, Person, Photo
 from jobs.services.approvals import Answer, record_decision
 from shopfloor.demo.telling import drain
@@ -79,6 +82,13 @@ def world(db):
         "photo_id": Photo.objects.first().pk,
         "size": "small",
         "station_id": station.pk,
+        "term_id": agree_term(
+            job_id=scene.job.pk,
+            new=NewTerm("deposit", "At the desk", payer="owner", amount_usd=Decimal(50)),
+            by=scene.manager,
+            now=now,
+        )
+        and Term.objects.get().pk,
         "reading_id": station.readings.get().pk,
         "placement_id": placement.pk,
         "layer": "framing",

@@ -87,6 +87,17 @@ class DecisionFacts:
 
 
 @dataclass(frozen=True)
+class TermsFacts:
+    """What changed on the bill and what holds now [USD, tax included]."""
+
+    words: str
+    total_usd: Decimal
+    due_usd: Decimal
+    paid_usd: Decimal
+    insurer_usd: Decimal
+
+
+@dataclass(frozen=True)
 class BookingFacts:
     """The work agreed at booking, one text for each piece of it."""
 

@@ -31,12 +31,14 @@ from updates.compose.facts import (
     OfferFacts,
     PromiseFacts,
     ReadyFacts,
+    TermsFacts,
 )
 from updates.compose.finding import compose_finding
 from updates.compose.kinds import KIND_WORDS, caution_of, left_words, meaning_of
 from updates.compose.mail import render_mail
 from updates.compose.promise import compose_promise
 from updates.compose.ready import compose_ready
+from updates.compose.terms import compose_terms
 from updates.compose.words import as_sentence, day, days_apart, depth, hours, moment, money, one_line
 
 HARDEST_GRADE = 8.0
@@ -160,6 +162,8 @@ def other_family_messages():
     for kind, unsafe in product(KIND_WORDS, (True, False)):
         yield compose_ready(COMMON, ReadyFacts(PRICE, (LeftFacts(kind, "the floor, near the rear", unsafe),) * 2))
     yield from drying_messages()
+    for words, paid, insurer in product(("", "you came back to us"), (Decimal(0), PRICE), (Decimal(0), PRICE)):
+        yield compose_terms(COMMON, TermsFacts(words, PRICE, PRICE, paid, insurer))
 
 
 def drying_messages():

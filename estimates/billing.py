@@ -1,0 +1,104 @@
+"""From the agreed lines and terms of a job to who pays what: rows in, frozen values out."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from decimal import Decimal
+from typing import Any
+
+from estimates.calc.money import Bill, BillLine, Discount, TaxRule, bill, bill_line, with_discount
+from estimates.models import Rates, Term
+from estimates.pricing import lines_from_json
+
+PERCENT = Decimal(100)
+ZERO = Decimal("0.00")
+
+
+def with_payers(groups: Iterable[dict[str, Any]], terms: Sequence[Term]) -> list[dict[str, Any]]:
+    """The groups with each line's payer as the terms have it; what the shop pays for rework stays the shop's."""
+    payers = {term.finding_id: term.payer for term in terms if term.kind == Term.Kind.PAYER}
+    return [
+        group
+        | {
+            "lines": [
+                line | {"payer": _payer(line, payers.get(group["finding"], Term.Payer.OWNER))}
+                for line in group["lines"]
+            ]
+        }
+        for group in groups
+    ]
+
+
+def bill_of(groups: Iterable[dict[str, Any]], terms: Sequence[Term], rates: Rates) -> Bill:
+    """What owner, insurer and shop each pay for these groups under these terms.
+
+    Raises ValueError, in words, for a discount above what it is given on.
+    """
+    lines: tuple[BillLine, ...] = tuple(
+        replace(bill_line(line), key=f"{group['finding']}:{line.key}", group=str(group["finding"]))
+        for group in groups
+        for line in lines_from_json(group["lines"])
+    )
+    for term in terms:
+        if term.kind == Term.Kind.DISCOUNT:
+            group = str(term.finding_id) if term.finding_id else ""
+            lines = with_discount(lines, Discount(f"term{term.pk}", group, amount_usd=term.amount_usd, pct=term.pct))
+    deposits: dict[str, Decimal] = {}
+    for term in terms:
+        if term.kind == Term.Kind.DEPOSIT:
+            deposits[term.payer] = deposits.get(term.payer, ZERO) + (term.amount_usd or ZERO)
+    return bill(lines, tax_rule(rates), deposits=deposits)
+
+
+def tax_rule(rates: Rates) -> TaxRule:
+    """The shop's one rate, on parts always and on labour where the shop taxes it (the line says which)."""
+    rate = rates.tax_rate_pct / PERCENT
+    return TaxRule({"labour": rate, "parts": rate}, rates.tax_basis)
+
+
+def totals_json(made: Bill) -> dict[str, str]:
+    """The owner's part as a revision keeps it [USD]; discounts lower the subtotal."""
+    own = made.of("owner")
+    kinds = {kind: own.by_kind.get(kind, ZERO) for kind in ("labour", "material", "discount")}
+    return {
+        "labour_usd": str(kinds["labour"]),
+        "material_usd": str(kinds["material"]),
+        "discount_usd": str(kinds["discount"]),
+        "subtotal_usd": str(own.subtotal_usd),
+        "tax_usd": str(own.tax_usd),
+        "total_usd": str(own.total_usd),
+    }
+
+
+def payers_json(made: Bill) -> list[dict[str, str]]:
+    """Every payer's part as a revision keeps it [USD]."""
+    return [
+        {
+            "payer": each.payer,
+            "subtotal_usd": str(each.subtotal_usd),
+            "tax_usd": str(each.tax_usd),
+            "total_usd": str(each.total_usd),
+            "deposit_usd": str(each.deposit_usd),
+            "due_usd": str(each.due_usd),
+            "refund_usd": str(each.refund_usd),
+        }
+        for each in made.payers
+    ]
+
+
+def terms_json(terms: Iterable[Term]) -> list[dict[str, Any]]:
+    """The terms in words and figures as a revision keeps them."""
+    return [
+        {
+            "kind": term.kind,
+            "finding": term.finding_id,
+            "payer": term.payer,
+            "amount_usd": str(term.amount_usd) if term.amount_usd is not None else None,
+            "pct": str(term.pct) if term.pct is not None else None,
+            "words": term.words,
+        }
+        for term in terms
+    ]
+
+
+def _payer(line: dict[str, Any], payer: str) -> str:
+    return payer if line["payer"] in {"owner", "insurer"} else str(line["payer"])

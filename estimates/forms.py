@@ -1,0 +1,74 @@
+"""The manager's form for what is agreed beside the work."""
+
+from typing import Any
+
+from django import forms
+
+from estimates.models import Term
+from estimates.services.terms import NewTerm
+from jobs.fields import MoneyField
+from jobs.models import Finding, Job
+
+BILLED = [("owner", "the owner"), ("insurer", "the insurer")]
+WHOLE = "For the whole job"
+
+
+class TermForm(forms.Form):
+    """One of three: a discount, who pays for a finding, a deposit."""
+
+    kind = forms.ChoiceField(
+        label="What is agreed",
+        choices=Term.Kind.choices,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Choose what is agreed."},
+    )
+    finding = forms.ModelChoiceField(
+        Finding.objects.none(), label="For which finding", required=False, empty_label=WHOLE
+    )
+    amount_usd = MoneyField(label="Amount, $", max_digits=10, required=False)
+    pct = MoneyField(label="or percent", max_digits=5, max_value=100, required=False)
+    payer = forms.ChoiceField(label="Who pays", choices=[("", "Choose"), *BILLED, ("shop", "the shop")], required=False)
+    words = forms.CharField(label="Why", max_length=200, error_messages={"required": "Say why, in a few words."})
+
+    def __init__(self, *args: Any, job: Job, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["finding"].queryset = job.findings.order_by("number")  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        check = {"discount": self._check_discount, "payer": self._check_payer, "deposit": self._check_deposit}
+        if cleaned.get("kind") in check and not self.errors:
+            check[cleaned["kind"]](cleaned)
+        return cleaned
+
+    def term(self) -> NewTerm:
+        """What was agreed; only after is_valid(). What another kind would need is left aside."""
+        given = self.cleaned_data
+        kind = given["kind"]
+        return NewTerm(
+            kind=kind,
+            words=given["words"],
+            finding=given["finding"] if kind != Term.Kind.DEPOSIT else None,
+            payer=given["payer"] if kind != Term.Kind.DISCOUNT else "",
+            amount_usd=given["amount_usd"] if kind != Term.Kind.PAYER else None,
+            pct=given["pct"] if kind == Term.Kind.DISCOUNT else None,
+        )
+
+    def _check_discount(self, cleaned: dict[str, Any]) -> None:
+        if (cleaned["amount_usd"] is None) == (cleaned["pct"] is None):
+            self.add_error("amount_usd", "Give an amount or a percentage, one of them.")
+        for name in ("amount_usd", "pct"):
+            if cleaned.get(name) is not None and cleaned[name] <= 0:
+                self.add_error(name, "A discount is more than nothing.")
+
+    def _check_payer(self, cleaned: dict[str, Any]) -> None:
+        if cleaned["finding"] is None:
+            self.add_error("finding", "Choose the finding that somebody else pays for.")
+        if not cleaned["payer"]:
+            self.add_error("payer", "Choose who pays.")
+
+    def _check_deposit(self, cleaned: dict[str, Any]) -> None:
+        if cleaned["amount_usd"] is None or cleaned["amount_usd"] <= 0:
+            self.add_error("amount_usd", "How much was paid?")
+        if cleaned["payer"] not in {"owner", "insurer"}:
+            self.add_error("payer", "Choose who paid it: the owner or the insurer.")

@@ -1,0 +1,142 @@
+"""The price of a job: who pays what, discounts and deposits, each change a revision of its own."""
+
+from decimal import Decimal
+
+import pytest
+import time_machine
+from django.core import mail
+from django.urls import reverse
+
+from estimates.models import Revision, Term
+from jobs.models import JournalEntry
+from shopfloor.demo.telling import drain
+from tests.factories import NOON, PersonFactory
+from tests.scenes import opened_coach
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def scene(client):
+    with time_machine.travel(NOON, tick=False):
+        scene = opened_coach(NOON)
+        client.force_login(scene.manager)
+        mail.outbox.clear()
+        yield scene
+
+
+def page_of(scene):
+    return reverse("estimates:price-detail", args=[scene.job.pk])
+
+
+def agree(client, scene, **fields):
+    return client.post(reverse("estimates:term-agree", args=[scene.job.pk]), {"words": "Agreed at the desk"} | fields)
+
+
+def latest(scene):
+    return Revision.objects.filter(job=scene.job).order_by("number").last()
+
+
+def part(revision, payer):
+    return next(each for each in revision.content["payers"] if each["payer"] == payer)
+
+
+def test_the_page_shows_lines_how_they_came_about_and_what_may_be_hidden(client, scene):
+    page = client.get(page_of(scene)).text
+
+    assert "Who pays" in page
+    assert "Damage not yet found" in page
+    assert "planning assumption" in page
+    assert "in one:" in page, "how the material was worked out"
+
+
+def test_a_percentage_lowers_what_the_owner_pays_and_the_tax_with_it(client, scene):
+    before = latest(scene)
+
+    response = agree(client, scene, kind="discount", pct="10")
+    drain(NOON)
+
+    after = latest(scene)
+    assert response["Location"] == page_of(scene)
+    assert after.number == before.number + 1
+    assert Decimal(after.content["totals"]["discount_usd"]) < 0
+    subtotal = Decimal(before.content["totals"]["subtotal_usd"])
+    assert Decimal(after.content["totals"]["subtotal_usd"]) == subtotal - (subtotal / 10).quantize(Decimal("0.01"))
+    assert after.total_usd < before.total_usd
+    assert before.total_usd == Revision.objects.get(pk=before.pk).total_usd, "the earlier revision stays as it was"
+    assert mail.outbox[-1].subject.startswith("The bill for your 2011 travel trailer changed")
+    assert "Agreed at the desk" in mail.outbox[-1].body
+
+
+def test_an_insurer_takes_over_one_finding_and_the_parts_sum_to_the_whole(client, scene):
+    before = latest(scene)
+    finding = scene.job.findings.order_by("number")[0]
+
+    agree(client, scene, kind="payer", finding=finding.pk, payer="insurer")
+
+    after = latest(scene)
+    owner, insurer = part(after, "owner"), part(after, "insurer")
+    assert Decimal(insurer["total_usd"]) > 0
+    assert Decimal(owner["total_usd"]) + Decimal(insurer["total_usd"]) == before.total_usd
+    assert after.total_usd == Decimal(owner["total_usd"])
+    assert "paid by the insurer" in client.get(page_of(scene)).text
+
+
+def test_a_deposit_leaves_the_total_and_lowers_what_is_left(client, scene):
+    before = latest(scene)
+
+    agree(client, scene, kind="deposit", payer="owner", amount_usd="100", words="Card at the desk")
+
+    owner = part(latest(scene), "owner")
+    assert latest(scene).total_usd == before.total_usd
+    assert Decimal(owner["due_usd"]) == before.total_usd - 100
+
+
+def test_taking_it_back_restores_the_price_in_a_further_revision(client, scene):
+    before = latest(scene)
+    agree(client, scene, kind="discount", amount_usd="50")
+    term = Term.objects.get()
+
+    client.post(reverse("estimates:term-take-back", args=[term.pk]))
+
+    assert latest(scene).number == before.number + 2
+    assert latest(scene).total_usd == before.total_usd
+    assert JournalEntry.objects.filter(kind="terms_changed").count() == 2
+
+
+@pytest.mark.parametrize(
+    ("fields", "words"),
+    [
+        ({"kind": "discount"}, "Give an amount or a percentage, one of them."),
+        ({"kind": "discount", "amount_usd": "5", "pct": "5"}, "Give an amount or a percentage, one of them."),
+        ({"kind": "discount", "amount_usd": "-5"}, "A discount is more than nothing."),
+        ({"kind": "discount", "pct": "101"}, "less than or equal to 100"),
+        ({"kind": "discount", "amount_usd": "99999"}, "That discount is more than what it is given on."),
+        ({"kind": "discount", "amount_usd": "five"}, "Enter a number."),
+        ({"kind": "payer", "payer": "insurer"}, "Choose the finding that somebody else pays for."),
+        ({"kind": "deposit", "payer": "owner"}, "How much was paid?"),
+        ({"kind": "deposit", "payer": "shop", "amount_usd": "5"}, "Choose who paid it"),
+        ({}, "Choose what is agreed."),
+        ({"kind": "discount", "pct": "5", "words": ""}, "Say why, in a few words."),
+    ],
+)
+def test_what_cannot_be_is_refused_and_nothing_is_stored(client, scene, fields, words):
+    response = agree(client, scene, **fields)
+
+    assert response.status_code == 422
+    assert words in response.text
+    assert not Term.objects.exists()
+    assert Revision.objects.filter(job=scene.job).count() == 1
+
+
+def test_a_technician_may_not(client, scene):
+    client.force_login(scene.technician)
+
+    assert client.get(page_of(scene)).status_code == 403
+    assert agree(client, scene, kind="discount", pct="5").status_code == 403
+
+
+def test_another_shops_manager_finds_nothing(client, scene):
+    client.force_login(PersonFactory(manager=True))
+
+    assert client.get(page_of(scene)).status_code == 404
