@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("jobs", "0009_go_ahead_limit"),
+        ("jobs", "0010_work_spans"),
     ]
 
     operations = [
