@@ -8,8 +8,8 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('estimates', '0004_drying_waits'),
-        ('jobs', '0010_leak'),
+        ('estimates', '0005_recipe_words_once'),
+        ('jobs', '0011_leak'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

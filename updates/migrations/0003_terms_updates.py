@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('jobs', '0010_leak'),
+        ('jobs', '0011_leak'),
         ('updates', '0002_drying_updates'),
     ]
 
