@@ -1,11 +1,12 @@
 """Catalogue and rates, offers and revisions, the plan."""
 
-from estimates.models.catalogue import Material, Rates, RecipeMaterial, RecipeOperation
+from estimates.models.catalogue import CatalogueChange, Material, Rates, RecipeMaterial, RecipeOperation
 from estimates.models.plan import DateChange, JobForecast, PlannedTask, ReadyWithout, ShopPlan
 from estimates.models.revision import Offer, OfferedChoice, Revision
 from estimates.models.terms import Term
 
 __all__ = [
+    "CatalogueChange",
     "DateChange",
     "JobForecast",
     "Material",

@@ -3,7 +3,8 @@
 from django.db import models
 from django.db.models import Q
 
-from jobs.models import Shop, Skill, StandardRemedy
+from estimates.calc.money import UNTAXED
+from jobs.models import Person, Shop, Skill, StandardRemedy
 from jobs.models.work import OperationKind, Phase
 
 
@@ -19,6 +20,20 @@ class Basis(models.TextChoices):
     LENGTH_M = "length_m", "metre along the longer side"
 
 
+class TaxCategory(models.TextChoices):
+    """What a bought thing is taxed as; the names estimates/calc/money.py knows rates by."""
+
+    PARTS = "parts", "as parts"
+    LABOUR = "labour", "as labour"
+    SUBLET = "sublet", "as bought-in work"
+    NONE = UNTAXED, "not taxed"
+
+
+def planning_value_field() -> "models.BooleanField[bool, bool]":
+    """Whether a row's figures are still the ones that came with the program, and not the shop's own."""
+    return models.BooleanField("planning value", default=False, help_text="Planning value, replace with yours.")
+
+
 class Rates(models.Model):
     class TaxBasis(models.TextChoices):
         INVOICE = "invoice", "on the total"
@@ -30,6 +45,7 @@ class Rates(models.Model):
     tax_rate_pct = models.DecimalField(max_digits=6, decimal_places=4)
     is_labour_taxed = models.BooleanField(default=False)
     tax_basis = models.CharField(max_length=7, choices=TaxBasis, default=TaxBasis.INVOICE)
+    is_planning_value = planning_value_field()
 
     class Meta:
         verbose_name_plural = "rates"
@@ -50,6 +66,18 @@ class Material(models.Model):
     sold_unit = models.CharField(max_length=20, help_text="What is bought: sheet, cartridge, roll.")
     pack_quantity = models.FloatField(help_text="How much one sold unit holds, in the recipe's unit; ml for sealants.")
     pack_cost_usd = models.DecimalField(max_digits=10, decimal_places=2)
+    tax_category = models.CharField(max_length=6, choices=TaxCategory, default=TaxCategory.PARTS)
+    markup_pct = models.DecimalField(
+        "own markup [%]",
+        max_digits=5,
+        decimal_places=2,
+        null=True,
+        blank=True,
+        help_text="Instead of the shop's markup on material.",
+    )
+    coverage_note = models.CharField(max_length=200, blank=True, help_text="How far it goes, and by whose word.")
+    is_planning_value = planning_value_field()
+    is_active = models.BooleanField(default=True)
 
     class Meta:
         ordering = ["name"]
@@ -57,6 +85,10 @@ class Material(models.Model):
             models.UniqueConstraint(fields=["shop", "name"], name="material_name_once"),
             models.CheckConstraint(condition=Q(pack_quantity__gt=0), name="material_pack_above_zero"),
             models.CheckConstraint(condition=Q(pack_cost_usd__gte=0), name="material_cost_real"),
+            models.CheckConstraint(
+                condition=Q(markup_pct__isnull=True) | Q(markup_pct__gte=0), name="material_markup_real"
+            ),
+            models.CheckConstraint(condition=Q(tax_category__in=TaxCategory.values), name="material_tax_known"),
         ]
 
     def __str__(self) -> str:
@@ -80,6 +112,7 @@ class RecipeOperation(models.Model):
     needs_bay = models.BooleanField(default=True)
     is_drying = models.BooleanField(default=False, help_text="A wait that ends when the wood is dry.")
     hold_point = models.CharField(max_length=160, blank=True)
+    is_planning_value = planning_value_field()
 
     class Meta:
         ordering = ["position"]
@@ -98,6 +131,8 @@ class RecipeOperation(models.Model):
             models.CheckConstraint(condition=Q(basis__in=Basis.values), name="recipe_operation_basis_known"),
             # By its words finished work finds its step again.
             models.UniqueConstraint(fields=["standard_remedy", "words"], name="recipe_operation_words_once"),
+            models.CheckConstraint(condition=Q(phase__in=Phase.values), name="recipe_operation_phase_known"),
+            models.CheckConstraint(condition=Q(crew__gte=1), name="recipe_operation_has_crew"),
         ]
 
     def __str__(self) -> str:
@@ -119,6 +154,7 @@ class RecipeMaterial(models.Model):
     waste = models.FloatField(default=0, help_text="Share of what is bought that is lost, 0 to 0.5.")
     bead_width_in = models.FloatField(null=True, blank=True)
     bead_depth_in = models.FloatField(null=True, blank=True)
+    is_planning_value = planning_value_field()
 
     class Meta:
         constraints = [
@@ -134,3 +170,18 @@ class RecipeMaterial(models.Model):
 
     def __str__(self) -> str:
         return str(self.material)
+
+
+class CatalogueChange(models.Model):
+    """Who changed the shop's catalogue, when, and how much of it. Never changed afterwards."""
+
+    shop = models.ForeignKey(Shop, on_delete=models.CASCADE, related_name="catalogue_changes")
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", null=True)
+    at = models.DateTimeField()
+    words = models.CharField(max_length=300)
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+
+    def __str__(self) -> str:
+        return self.words
