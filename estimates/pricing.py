@@ -6,8 +6,8 @@ from typing import Any
 
 from estimates.calc.money import PriceLine, Totals, decimal_quantity, line_amount, totals
 from estimates.calc.takeoff import bead_length_ft, labour_hours, packs_needed, quantity_for
-from estimates.models import Rates, RecipeMaterial, RecipeOperation
-from estimates.models.catalogue import Basis
+from estimates.models import Material, Rates, RecipeMaterial, RecipeOperation
+from estimates.models.catalogue import Basis, TaxCategory
 from jobs.calc.faces import Place
 from jobs.calc.moisture.verdict import Verdict
 from jobs.models import Remedy
@@ -146,9 +146,23 @@ def _material_line(item: RecipeMaterial, place: Place, rates: Rates) -> PriceLin
     )
     packs = packs_needed(needed, pack_quantity=pack_quantity, waste=item.waste)
     line = _priced_material(
-        f"material-{item.pk}", material.name, Decimal(packs), material.sold_unit, material.pack_cost_usd, rates
+        f"material-{item.pk}",
+        material.name,
+        Decimal(packs),
+        material.sold_unit,
+        material.pack_cost_usd,
+        rates,
+        markup_pct=material.markup_pct,
+        is_taxed=_is_taxed(material, rates),
     )
     return replace(line, how=_how(item, needed, pack_quantity, packs))
+
+
+def _is_taxed(material: Material, rates: Rates) -> bool:
+    """Silence is no exemption: bought-in work is taxed as long as the material is not marked as untaxed."""
+    if material.tax_category == TaxCategory.LABOUR:
+        return rates.is_labour_taxed
+    return material.tax_category != TaxCategory.NONE
 
 
 def _how(item: RecipeMaterial, needed: float, pack_quantity: float, packs: int) -> str:
@@ -168,8 +182,20 @@ def _own_material_lines(remedy: Remedy, rates: Rates) -> list[PriceLine]:
     ]
 
 
-def _priced_material(key: str, words: str, quantity: Decimal, unit: str, cost_usd: Decimal, rates: Rates) -> PriceLine:
-    price = line_amount(Decimal(1), cost_usd * (1 + rates.material_markup_pct / PERCENT))
+def _priced_material(
+    key: str,
+    words: str,
+    quantity: Decimal,
+    unit: str,
+    cost_usd: Decimal,
+    rates: Rates,
+    *,
+    markup_pct: Decimal | None = None,
+    is_taxed: bool = True,
+) -> PriceLine:
+    """markup_pct: the material's own; None takes the shop's."""
+    markup = rates.material_markup_pct if markup_pct is None else markup_pct
+    price = line_amount(Decimal(1), cost_usd * (1 + markup / PERCENT))
     return PriceLine(
         key=key,
         words=words,
@@ -179,5 +205,5 @@ def _priced_material(key: str, words: str, quantity: Decimal, unit: str, cost_us
         unit_price_usd=price,
         amount_usd=line_amount(quantity, price),
         payer="owner",
-        is_taxed=True,
+        is_taxed=is_taxed,
     )

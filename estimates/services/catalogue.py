@@ -1,6 +1,6 @@
 """The shop's catalogue as files: what comes in whole or not at all, and what goes out to come in again unchanged."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -105,7 +105,7 @@ def export_catalogue(shop: Shop) -> dict[str, str]:
     steps = RecipeOperation.objects.filter(**of_recipe).select_related("standard_remedy", "skill")
     stuff = RecipeMaterial.objects.filter(**of_recipe).select_related("standard_remedy", "material")
     matches = RemedyMatch.objects.filter(standard__in=remedies).select_related("standard")
-    rows: dict[str, Sequence[Any]] = {
+    rows: dict[str, Iterable[Any]] = {
         "skills": shop.skills.order_by("pk"),
         "rates": Rates.objects.filter(shop=shop),
         "materials": Material.objects.filter(
@@ -245,7 +245,8 @@ def _fields(row: dict[str, Any]) -> dict[str, Any]:
 
 def _put(model: Any, stored: Mapping[Any, Any], wanted: Mapping[Any, dict[str, Any]], changes: Changes) -> None:
     """Make the rows that are new, in the files' order, and change those that differ."""
-    new, changed, names = [], [], set()
+    new, changed = [], []
+    names: set[str] = set()
     for key, fields in wanted.items():
         row = stored.get(key)
         if row is None:
