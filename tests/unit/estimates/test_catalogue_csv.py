@@ -1,0 +1,570 @@
+"""The catalogue as CSV: cells read and written the same, every mistake named, files in whole or not at all."""
+
+import csv
+import io
+import string
+from decimal import Decimal
+
+import pytest
+import textstat
+from django.db import transaction
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from estimates.calc.catalogue_rules import KEYS, Standing, find_problems
+from estimates.calc.csv_table import (
+    MOST_BYTES,
+    MOST_LINES,
+    Column,
+    Line,
+    decode,
+    guarded,
+    parse_table,
+    text,
+    unguarded,
+    write_table,
+)
+from estimates.catalogue_tables import FILES, PLANNING_VALUE, TABLES
+from estimates.models import CatalogueChange, Material, Rates, RecipeMaterial, RecipeOperation
+from estimates.services.catalogue import (
+    CatalogueRefused,
+    export_catalogue,
+    import_catalogue,
+    read_catalogue,
+    starting_files,
+)
+from jobs.models import RemedyMatch, Skill, StandardRemedy
+from jobs.models.finding import FindingKind
+from jobs.services.remedies import fitting_remedies
+from tests.factories import NOON, FindingFactory, JobFactory, PersonFactory, RemedyFactory, ShopFactory
+
+MODELS = {
+    "skills": Skill,
+    "rates": Rates,
+    "materials": Material,
+    "remedies": StandardRemedy,
+    "matches": RemedyMatch,
+    "operations": RecipeOperation,
+    "recipe_materials": RecipeMaterial,
+}
+
+
+def starting_lines():
+    lines, problems = read_catalogue(starting_files(), Standing())
+    assert problems == []
+    return {table: [line.values for line in lines[table]] for table in lines}
+
+
+STARTING_LINES = starting_lines()
+
+
+def as_file(table, rows):
+    return write_table(TABLES[table], rows).encode()
+
+
+def load(shop, **changed):
+    """The starting catalogue, with some tables as given in rows or bytes."""
+    files = starting_files()
+    for table, rows in changed.items():
+        files[f"{table}.csv"] = rows if isinstance(rows, bytes) else as_file(table, rows)
+    return import_catalogue(shop=shop, files=files, by=None, now=NOON)
+
+
+def alone(shop, table, rows):
+    """One file by itself."""
+    data = rows if isinstance(rows, bytes) else as_file(table, rows)
+    return import_catalogue(shop=shop, files={f"{table}.csv": data}, by=None, now=NOON)
+
+
+def everything(shop):
+    """Every row of the shop's catalogue, its key included."""
+    of_shop = {"matches": "standard__shop", "operations": "standard_remedy__shop"}
+    of_shop["recipe_materials"] = "standard_remedy__shop"
+    return {
+        table: list(model.objects.filter(**{of_shop.get(table, "shop"): shop}).order_by("pk").values())
+        for table, model in MODELS.items()
+    }
+
+
+def changed(table, number, **values):
+    """The starting rows of a table with one of them changed."""
+    rows = [dict(row) for row in STARTING_LINES[table]]
+    rows[number] |= values
+    return rows
+
+
+def raw(table, *lines):
+    """A file's header, and lines as they are typed."""
+    return ("\n".join([",".join(column.name for column in TABLES[table]), *lines]) + "\n").encode()
+
+
+PRINTABLE = st.text(st.characters(exclude_categories=["Cc", "Cs", "Zl", "Zp"]), min_size=1, max_size=40).map(str.strip)
+WORDS = PRINTABLE.filter(bool) | st.builds(
+    lambda start, rest: start + rest.strip(), st.sampled_from("=+-@'＝"), PRINTABLE
+)
+MONEY = st.decimals(0, Decimal("99999999.99"), places=2)
+HOURS = st.floats(0, 1440).map(abs)
+SHARES = st.floats(0, 0.5).map(abs)
+
+
+class TestCells:
+    @given(WORDS)
+    def test_a_guarded_text_is_never_a_formula_and_reads_back_as_itself(self, words):
+        assert not guarded(words).startswith(tuple("=+-@＝＋－＠"))
+        assert unguarded(guarded(words)) == words
+
+    @pytest.mark.parametrize("words", ["=1+1", "+49", "-2", "@SUM(A1)", "＝A1", "'=1", "''"])
+    def test_what_a_spreadsheet_would_run_is_written_with_an_apostrophe(self, words):
+        row = {column.name: "" for column in TABLES["remedies"]} | {"name": words, "words": "Done."}
+
+        written = list(csv.reader(io.StringIO(write_table(TABLES["remedies"], [row]))))
+
+        assert written[1][0] == f"'{words}"
+
+    def test_a_text_that_merely_begins_with_an_apostrophe_is_read_as_it_is(self):
+        assert unguarded("'tis done") == "'tis done"
+
+    @given(
+        st.lists(
+            st.fixed_dictionaries(
+                {
+                    "name": WORDS,
+                    "sold_unit": st.text(string.ascii_letters, min_size=1, max_size=20),
+                    "pack_quantity": st.floats(0, 1e6, exclude_min=True),
+                    "pack_cost_usd": MONEY,
+                    "tax_category": st.sampled_from(["parts", "labour", "sublet", "none"]),
+                    "markup_pct": st.none() | st.decimals(0, Decimal("999.99"), places=2),
+                    "coverage_note": st.just("") | WORDS,
+                    "origin": st.booleans(),
+                }
+            ),
+            max_size=6,
+        )
+    )
+    def test_any_materials_written_are_read_back_the_same(self, rows):
+        lines, problems = parse_table("m", write_table(TABLES["materials"], rows), TABLES["materials"])
+
+        assert problems == []
+        assert [line.values for line in lines] == rows
+
+    @given(st.sampled_from(sorted(TABLES)), st.data())
+    def test_whatever_stands_in_a_file_is_read_or_refused_in_words(self, table, data):
+        cell = st.text(max_size=12) | st.sampled_from(["1", "0.5", "yes", "labour", "each", "nan", "1e999", "-1", "١"])
+        rows = data.draw(st.lists(st.lists(cell, max_size=len(TABLES[table])), max_size=4))
+        out = io.StringIO()
+        csv.writer(out).writerows([[column.name for column in TABLES[table]], *rows])
+
+        lines, problems = parse_table(f"{table}.csv", out.getvalue(), TABLES[table])
+
+        assert len(lines) <= len(rows)
+        assert all(problem.reason and problem.line <= len(out.getvalue()) for problem in problems)
+
+    @pytest.mark.parametrize(
+        ("column", "cell", "reason"),
+        [
+            ("pack_quantity", "0", "above 0"),
+            ("pack_quantity", "-3", "above 0"),
+            ("pack_quantity", "many", "a number written like 1.5, got “many”"),
+            ("pack_quantity", "1,5", "a number written like 1.5"),
+            ("pack_quantity", "nan", "a number written like"),
+            ("pack_quantity", "1e999", "at most 1e+06"),
+            ("pack_cost_usd", "-0.01", "at least 0"),
+            ("pack_cost_usd", "1.234", "at most 2 decimal places"),
+            ("pack_cost_usd", "1e3", "a number written like 12.50"),
+            ("pack_cost_usd", "100000000", "at most 99999999.99"),
+            ("tax_category", "food", "one of parts, labour, sublet, none; got “food”"),
+            ("markup_pct", "-1", "at least 0"),
+            ("name", "", "must not be empty"),
+            ("name", "x" * 81, "has 81 characters; at most 80 fit"),
+            ("name", "two\nlines", "line break"),
+            ("origin", "guessed", f"one of {PLANNING_VALUE}, our own"),
+        ],
+    )
+    def test_a_bad_cell_is_named_by_file_line_and_column(self, column, cell, reason):
+        good = dict(
+            zip(
+                [each.name for each in TABLES["materials"]],
+                ["a", "b", "1", "2.5", "parts", "", "", "our own"],
+                strict=True,
+            )
+        )
+        out = io.StringIO()
+        csv.writer(out).writerows([list(good), list(good.values()), list((good | {column: cell}).values())])
+
+        lines, problems = parse_table("materials.csv", out.getvalue(), TABLES["materials"])
+
+        assert [(each.file, each.line, each.column) for each in problems] == [("materials.csv", 3, column)]
+        assert reason in problems[0].reason
+        assert str(problems[0]).startswith(f"materials.csv, line 3, column {column}: ")
+        assert column not in lines[1].values
+
+
+class TestFiles:
+    COLUMNS = (Column("name", text(40)), Column("words", text(40)))
+
+    def test_blank_lines_are_passed_over_and_lines_keep_their_numbers(self):
+        lines, problems = parse_table("t", 'name,words\n\na,"x"\n,,\n b , y \n', self.COLUMNS)
+
+        assert problems == []
+        assert [(line.number, line.values["name"]) for line in lines] == [(3, "a"), (5, "b")]
+
+    def test_columns_may_stand_in_any_order(self):
+        lines, _ = parse_table("t", "words,name\nx,a\n", self.COLUMNS)
+
+        assert lines[0].values == {"name": "a", "words": "x"}
+
+    @pytest.mark.parametrize(
+        ("content", "said"),
+        [
+            ("", "the file is empty"),
+            ("name\na\n", "column words: this column is missing"),
+            ("name,words,price\n", "column price: there is no such column"),
+            ("name,words,name\n", "column name: this column is there more than once"),
+            ("name;words\na;b\n", "parted by commas"),
+            ("name,words\na\n", "line 2: has 1 cells where the header has 2"),
+            ('name,words\n"a,b\n', "does not read as CSV"),
+            ("name,words\n" + "a,b\n" * (MOST_LINES + 1), f"at most {MOST_LINES}"),
+            (f"name,words\n{'x' * 140_000},b\n", "does not read as CSV"),
+        ],
+    )
+    def test_a_file_of_the_wrong_shape_is_refused_in_words(self, content, said):
+        _, problems = parse_table("t", content, self.COLUMNS)
+
+        assert len(problems) == 1
+        assert said in str(problems[0])
+
+    @pytest.mark.parametrize(
+        ("data", "said"),
+        [
+            ("name\nÄste\n".encode("latin-1"), "not UTF-8 text (first at line 2)"),
+            ("name\n".encode("utf-16"), "not UTF-8 text"),
+            (b"name\0\n", "not a text file"),
+            (b"x" * (MOST_BYTES + 1), "too big"),
+        ],
+    )
+    def test_bytes_that_are_no_small_utf_8_text_are_refused(self, data, said):
+        with pytest.raises(ValueError, match=r"UTF-8|text file|too big") as refusal:
+            decode(data)
+
+        assert said in str(refusal.value)
+
+    def test_a_mark_of_utf_8_at_the_start_is_no_part_of_the_first_column(self):
+        assert decode(b"\xef\xbb\xbfname\n") == "name\n"
+
+
+BROKEN = [
+    ("skills", changed("skills", 1, name="body"), 3, "name", "says the same name as line 2"),
+    ("rates", STARTING_LINES["rates"] * 2, 3, "", "one line of rates"),
+    ("materials", changed("materials", 1, name="Framing timber, planed"), 3, "name", "the same name as line 2"),
+    ("operations", changed("operations", 1, skill="welding"), 3, "skill", "there is no skill “welding”"),
+    ("operations", changed("operations", 0, skill=""), 2, "skill", "labour needs a skill"),
+    ("operations", changed("operations", 2, skill="body"), 4, "skill", "names no skill"),
+    ("operations", changed("operations", 0, is_drying=True), 2, "is_drying", "only a wait"),
+    ("operations", changed("operations", 2, setup_hours=0.0), 4, "setup_hours", "takes no time"),
+    (
+        "operations",
+        changed("operations", 0, remedy="Pray"),
+        2,
+        "remedy",
+        "no remedy “Pray”, not in remedies.csv",
+    ),
+    ("operations", changed("operations", 4, position=1), 6, "", "says the same remedy and position as line 5"),
+    ("matches", changed("matches", 0, kind=""), 2, "", "says nothing"),
+    ("matches", changed("matches", 0, remedy="Pray"), 2, "remedy", "there is no remedy “Pray”"),
+    ("recipe_materials", changed("recipe_materials", 0, material="Gold"), 2, "material", "there is no material “Gold”"),
+    ("recipe_materials", changed("recipe_materials", 1, bead_depth_in=None), 3, "bead_depth_in", "one is missing"),
+    ("recipe_materials", changed("recipe_materials", 1, basis="each"), 3, "basis", "a bead is counted by"),
+]
+
+
+@pytest.mark.django_db
+class TestImport:
+    @pytest.mark.parametrize(("table", "rows", "line", "column", "reason"), BROKEN)
+    def test_lines_that_do_not_fit_together_are_refused_and_nothing_is_stored(self, table, rows, line, column, reason):
+        shop = ShopFactory()
+
+        with pytest.raises(CatalogueRefused) as refusal:
+            load(shop, **{table: rows})
+
+        found = [each for each in refusal.value.problems if each.file == f"{table}.csv"]
+        assert (found[0].line, found[0].column) == (line, column)
+        assert reason in found[0].reason
+        assert not any(everything(shop).values())
+        assert not CatalogueChange.objects.exists()
+
+    def test_all_mistakes_of_all_files_are_named_at_once_in_the_files_order(self):
+        with pytest.raises(CatalogueRefused) as refusal:
+            load(
+                ShopFactory(),
+                operations=raw("operations", "Protect wires,1,sleep,x,labour,each,-1,0,body,1,no,yes,no,,our own"),
+                rates=raw("rates", "118,30,100,no,invoice,our own"),
+                skills="name\nKöche\n".encode("latin-1"),
+            )
+
+        said = [str(each) for each in refusal.value.problems]
+        assert said[0].startswith("skills.csv: not UTF-8")
+        assert said[1].startswith("rates.csv, line 2, column tax_rate_pct: must be at least 0 and below 100")
+        assert any(each.startswith("operations.csv, line 2, column phase: must be one of open up") for each in said)
+        assert any(each.startswith("operations.csv, line 2, column setup_hours: must be at least 0") for each in said)
+        # Its file could not be read, so nobody is told that a skill is missing.
+        assert not any("there is no skill" in each for each in said)
+
+    def test_a_file_of_another_name_and_no_file_at_all_are_refused(self):
+        shop = ShopFactory()
+
+        for files in ({}, {"prices.csv": b"name\n"}):
+            with pytest.raises(CatalogueRefused):
+                import_catalogue(shop=shop, files=files, by=None, now=NOON)
+
+    def test_exported_and_imported_again_nothing_changes(self):
+        shop = ShopFactory()
+        load(shop)
+        before = everything(shop)
+
+        files = {name: content.encode() for name, content in export_catalogue(shop).items()}
+        changes = import_catalogue(shop=shop, files=files, by=None, now=NOON)
+
+        assert (changes.new, changes.changed, changes.gone) == (0, 0, 0)
+        assert changes.words == "Nothing changed"
+        assert everything(shop) == before
+        assert sum(map(len, before.values())) > 150
+
+    @settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+    @given(st.data())
+    def test_whatever_a_shop_sets_comes_back_unchanged_from_its_own_export(self, data):
+        with transaction.atomic():
+            shop = ShopFactory()
+            load(shop)
+            for material in shop.materials.all()[:3]:
+                material.name = data.draw(WORDS)[:70] + f" {material.pk}"
+                material.pack_quantity = data.draw(st.floats(0, 1e6, exclude_min=True))
+                material.pack_cost_usd = data.draw(MONEY)
+                material.markup_pct = data.draw(st.none() | st.decimals(0, Decimal("999.99"), places=2))
+                material.is_planning_value = data.draw(st.booleans())
+                material.save()
+            for step in RecipeOperation.objects.filter(standard_remedy__shop=shop)[:3]:
+                step.words = data.draw(WORDS)
+                step.setup_hours = data.draw(st.floats(0.25, 1440))
+                step.hours_per_unit = data.draw(HOURS)
+                step.save()
+            item = RecipeMaterial.objects.filter(standard_remedy__shop=shop).first()
+            item.waste = data.draw(SHARES)
+            item.save()
+            StandardRemedy.objects.filter(shop=shop, name="Protect wires").update(is_active=False)
+            before = everything(shop)
+
+            files = {name: content.encode() for name, content in export_catalogue(shop).items()}
+            changes = import_catalogue(shop=shop, files=files, by=None, now=NOON)
+
+            assert (changes.new, changes.changed, changes.gone) == (0, 0, 0)
+            assert everything(shop) == before
+            transaction.set_rollback(True)
+
+    def test_one_file_alone_changes_its_own_table_alone(self):
+        shop = ShopFactory()
+        load(shop)
+        before = everything(shop)
+        rows = changed("materials", 0, pack_cost_usd=Decimal("8.10"), origin=False)
+
+        changes = alone(shop, "materials", rows)
+
+        assert (changes.new, changes.changed, changes.gone) == (0, 1, 0)
+        after = everything(shop)
+        assert [table for table in after if after[table] != before[table]] == ["materials"]
+        timber = shop.materials.get(name="Framing timber, planed")
+        assert (timber.pack_cost_usd, timber.is_planning_value) == (Decimal("8.10"), False)
+
+    def test_a_remedy_missing_from_its_file_goes_out_of_use_and_agreed_work_keeps_it(self):
+        shop = ShopFactory()
+        load(shop)
+        dropped = shop.standard_remedies.get(name="Protect wires")
+        agreed = RemedyFactory(finding=FindingFactory(job=JobFactory(shop=shop)), standard=dropped)
+        steps = dropped.recipe_operations.count()
+
+        alone(shop, "remedies", [row for row in STARTING_LINES["remedies"] if row["name"] != "Protect wires"])
+
+        dropped.refresh_from_db()
+        agreed.refresh_from_db()
+        assert (dropped.is_active, agreed.standard) == (False, dropped)
+        assert dropped.recipe_operations.count() == steps > 0
+        assert "Protect wires" not in export_catalogue(shop)["remedies.csv"]
+
+        alone(shop, "remedies", STARTING_LINES["remedies"])
+        dropped.refresh_from_db()
+        assert dropped.is_active
+
+    def test_a_step_missing_from_its_file_leaves_its_recipe(self):
+        shop = ShopFactory()
+        load(shop)
+        rows = [
+            row for row in STARTING_LINES["operations"] if (row["remedy"], row["position"]) != ("Replace decking", 2)
+        ]
+
+        changes = alone(shop, "operations", rows)
+
+        assert (changes.new, changes.changed, changes.gone) == (0, 0, 1)
+        decking = shop.standard_remedies.get(name="Replace decking")
+        assert [step.position for step in decking.recipe_operations.all()] == [1]
+
+    @pytest.mark.parametrize(
+        ("table", "rows", "reason"),
+        [
+            ("remedies", [], "take all 25 out of use"),
+            ("materials", [], "take all 17 out of use"),
+            ("materials", STARTING_LINES["materials"][1:], "takes “Framing timber, planed”, which would be out of use"),
+            ("operations", STARTING_LINES["operations"][1:], "“Open up and inspect” has no operation"),
+            (
+                "remedies",
+                [*STARTING_LINES["remedies"], STARTING_LINES["remedies"][0] | {"name": "New"}],
+                "“New” has no operation",
+            ),
+        ],
+    )
+    def test_a_file_that_would_leave_a_remedy_without_work_or_material_is_refused(self, table, rows, reason):
+        shop = ShopFactory()
+        load(shop)
+        before = everything(shop)
+
+        with pytest.raises(CatalogueRefused, match=reason):
+            alone(shop, table, rows)
+
+        assert everything(shop) == before
+
+    def test_the_same_names_in_another_shop_are_another_shops(self):
+        shop, other = ShopFactory(), ShopFactory()
+        load(shop)
+        load(other)
+        before = everything(other)
+
+        alone(shop, "materials", changed("materials", 0, pack_cost_usd=Decimal("9.99")))
+
+        assert everything(other) == before
+
+    def test_who_imported_and_when_is_kept(self):
+        manager = PersonFactory(manager=True)
+
+        import_catalogue(shop=manager.shop, files=starting_files(), by=manager, now=NOON)
+
+        change = CatalogueChange.objects.get()
+        assert (change.shop, change.person, change.at) == (manager.shop, manager, NOON)
+        assert "new, 0 changed, 0 taken out" in change.words
+
+    def test_the_whole_starting_catalogue_takes_few_queries(self, django_assert_max_num_queries):
+        shop = ShopFactory()
+
+        with django_assert_max_num_queries(30):
+            load(shop)
+
+
+SENSIBLE = [
+    ("wet_insulation", "wait_for_dry", "insulation"),
+    ("wet_insulation", "rotted", "insulation"),
+    ("wet_insulation", "sound", "inner_panel"),
+    ("stained_framing", "wait_for_dry", "wall_framing"),
+    ("stained_framing", "stained_sound", "wall_framing"),
+    ("stained_framing", "soft", "roof_framing"),
+    ("stained_framing", "rotted", "floor_framing"),
+    ("rotten_framing", "wait_for_dry", "roof_framing"),
+    ("rotten_framing", "stained_sound", ""),
+    ("rotten_framing", "soft", "roof_framing"),
+    ("rotten_framing", "soft", "sill"),
+    ("rotten_framing", "rotted", "roof_framing"),
+    ("rotten_framing", "rotted", ""),
+    ("loose_decking", "wait_for_dry", "roof_decking"),
+    ("loose_decking", "soft", "floor_decking"),
+    ("loose_decking", "rotted", "roof_decking"),
+    ("loose_decking", "loose", "floor_decking"),
+    ("loose_skin", "wait_for_dry", "skin"),
+    ("loose_skin", "loose", "skin"),
+    ("failed_seal", "open", "skin"),
+    ("exposed_wire", "exposed", "wiring"),
+    ("mould", "wait_for_dry", "inner_panel"),
+    ("mould", "stained_sound", "wall_framing"),
+    ("mould", "rotted", "inner_panel"),
+    ("corrosion", "sound", "other"),
+    ("corrosion", "exposed", "wiring"),
+    ("other", "wait_for_dry", "other"),
+]
+
+
+class TestStartingCatalogue:
+    def test_every_figure_is_labelled_as_a_planning_value(self):
+        for table in ("rates", "materials", "operations", "recipe_materials"):
+            assert STARTING_LINES[table]
+            assert all(row["origin"] is True for row in STARTING_LINES[table])
+            assert starting_files()[f"{table}.csv"].decode().count(PLANNING_VALUE) == len(STARTING_LINES[table])
+
+    def test_every_remedy_says_what_to_heed_what_stays_and_what_is_covered(self):
+        remedies = STARTING_LINES["remedies"]
+
+        assert 15 <= len(remedies) <= 25
+        assert [row["name"] for row in remedies if not (row["caution"] and row["keeps"] and row["warranty"])] == []
+
+    @pytest.mark.parametrize(
+        ("stems", "words"),
+        [
+            (("mould",), ("label", "licensed")),
+            (("solvent",), ("label",)),
+            (("gas ",), ("licensed", "close", "valve")),
+            (("shore power",), ("licensed",)),
+            (("prop the roof",), ("engineer",)),
+        ],
+    )
+    def test_a_caution_defers_to_label_code_or_licensed_trade(self, stems, words):
+        cautions = [row["caution"].lower() for row in STARTING_LINES["remedies"]]
+        touching = [each for each in cautions if any(stem in each for stem in stems)]
+
+        assert touching
+        assert [each for each in touching if not any(word in each for word in words)] == []
+
+    def test_its_words_for_the_owner_read_easily(self):
+        grades = {
+            row["name"]: textstat.flesch_kincaid_grade(f"{row['words']} {row['keeps']} {row['warranty']}")
+            for row in STARTING_LINES["remedies"]
+        }
+
+        assert {name: grade for name, grade in grades.items() if grade > 8} == {}
+
+    def test_no_material_is_left_over(self):
+        used = {row["material"] for row in STARTING_LINES["recipe_materials"]}
+
+        assert {row["name"] for row in STARTING_LINES["materials"]} == used
+
+    def test_every_kind_of_finding_is_among_the_sensible_cases(self):
+        assert {kind for kind, _, _ in SENSIBLE} == set(FindingKind.values)
+        assert {"wait_for_dry", "soft", "rotted", "loose", "exposed"} <= {verdict for _, verdict, _ in SENSIBLE}
+
+    @pytest.mark.django_db
+    def test_every_sensible_case_has_a_remedy_that_fits(self):
+        shop = ShopFactory()
+        load(shop)
+        job = JobFactory(shop=shop)
+
+        without = [
+            case
+            for case in SENSIBLE
+            if not fitting_remedies(FindingFactory(job=job, kind=case[0], verdict=case[1], member=case[2]))
+        ]
+
+        assert without == []
+
+    @pytest.mark.django_db
+    def test_wood_that_waits_for_dry_is_offered_drying_before_cutting(self):
+        shop = ShopFactory()
+        load(shop)
+
+        fitting = fitting_remedies(
+            FindingFactory(job=JobFactory(shop=shop), kind="rotten_framing", verdict="wait_for_dry")
+        )
+
+        assert [remedy.name for remedy in fitting] == ["Dry the open area and probe again"]
+
+
+def test_every_table_has_a_file_a_key_and_a_model():
+    assert set(FILES.values()) == set(TABLES) == set(KEYS) == set(MODELS)
+
+
+def test_a_line_with_an_unreadable_cell_does_not_break_the_rules_between_lines():
+    lines = {table: [Line(2, {})] for table in TABLES}
+
+    assert find_problems(lines, Standing()) == []
