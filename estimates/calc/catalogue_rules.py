@@ -15,6 +15,8 @@ KEYS: dict[str, tuple[str, ...]] = {
     "operations": ("remedy", "position"),
     "recipe_materials": ("remedy", "material"),
 }
+# Finished work finds its step again by its words, so they are told apart by these as well.
+ALSO_ONCE = {"operations": ("remedy", "words")}
 BEAD_BASES = ("edge_ft", "length_ft")
 Lines = Mapping[str, Sequence[Line]]
 
@@ -72,7 +74,7 @@ def _named(lines: Sequence[Line]) -> frozenset[str]:
 
 
 def _repeated(lines: Lines) -> Iterator[Problem]:
-    for table, keys in KEYS.items():
+    for table, keys in [*KEYS.items(), *ALSO_ONCE.items()]:
         first: dict[tuple[object, ...], int] = {}
         for line in lines.get(table, ()):
             if not all(key in line.values for key in keys):

@@ -203,7 +203,7 @@ def _store_operations(shop: Shop, rows: Sequence[dict[str, Any]], changes: Chang
         wanted[remedy_id, row["position"]] = {"standard_remedy_id": remedy_id, "skill_id": skill_id, **fields}
     steps = RecipeOperation.objects.filter(standard_remedy__in=remedies.values())
     stored = {(step.standard_remedy_id, step.position): step for step in steps}
-    _replace(RecipeOperation, stored, wanted, changes)
+    _replace(RecipeOperation, _make_anew(stored, wanted, changes), wanted, changes)
 
 
 def _store_recipe_materials(shop: Shop, rows: Sequence[dict[str, Any]], changes: Changes) -> None:
@@ -269,6 +269,24 @@ def _replace(model: Any, stored: Mapping[Any, Any], wanted: Mapping[Any, dict[st
     model.objects.filter(pk__in=gone).delete()
     changes.gone += len(gone)
     _put(model, stored, wanted, changes)
+
+
+def _make_anew(
+    stored: Mapping[Any, RecipeOperation], wanted: Mapping[Any, dict[str, Any]], changes: Changes
+) -> dict[Any, RecipeOperation]:
+    """Take the steps that differ away, to be made again: two that change places would meet each other's words.
+
+    Nothing points at a step; finished work finds it by its words. Returns the steps that stay.
+    """
+    differ = {
+        key: row
+        for key, row in stored.items()
+        if key in wanted and any(getattr(row, name) != value for name, value in wanted[key].items())
+    }
+    RecipeOperation.objects.filter(pk__in=[row.pk for row in differ.values()]).delete()
+    changes.changed += len(differ)
+    changes.new -= len(differ)
+    return {key: row for key, row in stored.items() if key not in differ}
 
 
 def _as_row(row: Any, columns: Sequence[Column]) -> dict[str, Any]:

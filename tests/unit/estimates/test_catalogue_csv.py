@@ -269,6 +269,13 @@ BROKEN = [
         "no remedy “Pray”, not in remedies.csv",
     ),
     ("operations", changed("operations", 4, position=1), 6, "", "says the same remedy and position as line 5"),
+    (
+        "operations",
+        changed("operations", 4, words="Take out wet insulation"),
+        6,
+        "",
+        "the same remedy and words as line 5",
+    ),
     ("matches", changed("matches", 0, kind=""), 2, "", "says nothing"),
     ("matches", changed("matches", 0, remedy="Pray"), 2, "remedy", "there is no remedy “Pray”"),
     ("recipe_materials", changed("recipe_materials", 0, material="Gold"), 2, "material", "there is no material “Gold”"),
@@ -343,7 +350,7 @@ class TestImport:
                 material.is_planning_value = data.draw(st.booleans())
                 material.save()
             for step in RecipeOperation.objects.filter(standard_remedy__shop=shop)[:3]:
-                step.words = data.draw(WORDS)
+                step.words = data.draw(WORDS)[:100] + f" {step.pk}"
                 step.setup_hours = data.draw(st.floats(0.25, 1440))
                 step.hours_per_unit = data.draw(HOURS)
                 step.save()
@@ -405,6 +412,22 @@ class TestImport:
         assert (changes.new, changes.changed, changes.gone) == (0, 0, 1)
         decking = shop.standard_remedies.get(name="Replace decking")
         assert [step.position for step in decking.recipe_operations.all()] == [1]
+
+    def test_two_steps_of_a_remedy_may_change_places(self):
+        shop = ShopFactory()
+        load(shop)
+        rows = [dict(row) for row in STARTING_LINES["operations"]]
+        of_decking = [row for row in rows if row["remedy"] == "Replace decking"]
+        of_decking[0]["position"], of_decking[1]["position"] = 2, 1
+
+        changes = alone(shop, "operations", rows)
+
+        steps = shop.standard_remedies.get(name="Replace decking").recipe_operations
+        assert list(steps.values_list("position", "words")) == [
+            (1, "Lay and fasten new decking"),
+            (2, "Take up loose decking"),
+        ]
+        assert (changes.new, changes.changed, changes.gone) == (0, 2, 0)
 
     @pytest.mark.parametrize(
         ("table", "rows", "reason"),
