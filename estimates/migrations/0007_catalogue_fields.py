@@ -7,7 +7,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("estimates", "0004_drying_waits"),
+        ("estimates", "0006_terms"),
         ("jobs", "0008_remedies_side_by_side"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
