@@ -1,9 +1,10 @@
-"""The manager's form for what is agreed beside the work."""
+"""The manager's forms: what is agreed beside the work, and when the owner must be asked."""
 
 from typing import Any
 
 from django import forms
 
+from estimates.calc.consent_rules import STARTING_POINTS
 from estimates.models import Term
 from estimates.services.terms import NewTerm
 from jobs.fields import MoneyField
@@ -72,3 +73,14 @@ class TermForm(forms.Form):
             self.add_error("amount_usd", "How much was paid?")
         if cleaned["payer"] not in {"owner", "insurer"}:
             self.add_error("payer", "Choose who paid it: the owner or the insurer.")
+
+
+class ConsentRuleForm(forms.Form):
+    """When added work needs a fresh yes: the strictest, or a starting point read from a law."""
+
+    rule = forms.ChoiceField(
+        label="The shop's rule",
+        choices=[(point.key, point.label) for point in STARTING_POINTS],
+        widget=forms.RadioSelect,
+        error_messages={"invalid_choice": "Choose a rule from the list."},
+    )

@@ -6,32 +6,96 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('estimates', '0005_recipe_words_once'),
-        ('jobs', '0011_leak'),
+        ("estimates", "0005_recipe_words_once"),
+        ("jobs", "0011_leak"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Term',
+            name="Term",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(choices=[('discount', 'discount'), ('payer', 'who pays'), ('deposit', 'deposit')], max_length=8)),
-                ('payer', models.CharField(blank=True, choices=[('owner', 'owner'), ('insurer', 'insurer'), ('shop', 'shop')], max_length=7)),
-                ('amount_usd', models.DecimalField(blank=True, decimal_places=2, max_digits=10, null=True)),
-                ('pct', models.DecimalField(blank=True, decimal_places=2, max_digits=5, null=True)),
-                ('words', models.CharField(max_length=200)),
-                ('agreed_at', models.DateTimeField()),
-                ('taken_back_at', models.DateTimeField(blank=True, null=True)),
-                ('agreed_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('finding', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='jobs.finding')),
-                ('job', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='terms', to='jobs.job')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[("discount", "discount"), ("payer", "who pays"), ("deposit", "deposit")], max_length=8
+                    ),
+                ),
+                (
+                    "payer",
+                    models.CharField(
+                        blank=True, choices=[("owner", "owner"), ("insurer", "insurer"), ("shop", "shop")], max_length=7
+                    ),
+                ),
+                ("amount_usd", models.DecimalField(blank=True, decimal_places=2, max_digits=10, null=True)),
+                ("pct", models.DecimalField(blank=True, decimal_places=2, max_digits=5, null=True)),
+                ("words", models.CharField(max_length=200)),
+                ("agreed_at", models.DateTimeField()),
+                ("taken_back_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "agreed_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
+                (
+                    "finding",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="jobs.finding",
+                    ),
+                ),
+                (
+                    "job",
+                    models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="terms", to="jobs.job"),
+                ),
             ],
             options={
-                'ordering': ['pk'],
-                'constraints': [models.CheckConstraint(condition=models.Q(('words', ''), _negated=True), name='term_says_why'), models.CheckConstraint(condition=models.Q(models.Q(('amount_usd__gt', 0), ('amount_usd__isnull', False), ('kind', 'discount'), ('payer', ''), ('pct__isnull', True)), models.Q(('amount_usd__isnull', True), ('kind', 'discount'), ('payer', ''), ('pct__gt', 0), ('pct__isnull', False), ('pct__lte', 100)), models.Q(('amount_usd__isnull', True), ('finding__isnull', False), ('kind', 'payer'), ('payer__gt', ''), ('pct__isnull', True)), models.Q(('amount_usd__gt', 0), ('amount_usd__isnull', False), ('finding__isnull', True), ('kind', 'deposit'), ('payer__in', ['owner', 'insurer']), ('pct__isnull', True)), _connector='OR'), name='term_is_whole')],
+                "ordering": ["pk"],
+                "constraints": [
+                    models.CheckConstraint(condition=models.Q(("words", ""), _negated=True), name="term_says_why"),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("amount_usd__gt", 0),
+                                ("amount_usd__isnull", False),
+                                ("kind", "discount"),
+                                ("payer", ""),
+                                ("pct__isnull", True),
+                            ),
+                            models.Q(
+                                ("amount_usd__isnull", True),
+                                ("kind", "discount"),
+                                ("payer", ""),
+                                ("pct__gt", 0),
+                                ("pct__isnull", False),
+                                ("pct__lte", 100),
+                            ),
+                            models.Q(
+                                ("amount_usd__isnull", True),
+                                ("finding__isnull", False),
+                                ("kind", "payer"),
+                                ("payer__gt", ""),
+                                ("pct__isnull", True),
+                            ),
+                            models.Q(
+                                ("amount_usd__gt", 0),
+                                ("amount_usd__isnull", False),
+                                ("finding__isnull", True),
+                                ("kind", "deposit"),
+                                ("payer__in", ["owner", "insurer"]),
+                                ("pct__isnull", True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="term_is_whole",
+                    ),
+                ],
             },
         ),
     ]
