@@ -34,6 +34,7 @@ OWN_SHOP = {
     "jobs:sign-out",
     "jobs:limits-edit",
     "jobs:clock-off",
+    "estimates:consent-rule-edit",
     "shopfloor:board",
     "shopfloor:job-list",
     "shopfloor:job-book",
