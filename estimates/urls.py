@@ -1,9 +1,15 @@
 from django.urls import path
 
-from estimates.views import revisions, rules, terms
+from estimates.views import catalogue, revisions, rules, terms
 
 app_name = "estimates"
 urlpatterns = [
+    path("catalogue/", catalogue.catalogue_list, name="catalogue-list"),
+    path("catalogue/load/", catalogue.catalogue_load, name="catalogue-load"),
+    path("catalogue/start/", catalogue.starting_load, name="starting-load"),
+    path("catalogue/catalogue.zip", catalogue.catalogue_download, name="catalogue-download"),
+    path("catalogue/<slug:table>.csv", catalogue.catalogue_file, name="catalogue-file"),
+    path("catalogue/rates/", catalogue.rates_edit, name="rates-edit"),
     path("jobs/<int:job_id>/price/", terms.price_detail, name="price-detail"),
     path("jobs/<int:job_id>/price/terms/", terms.term_agree, name="term-agree"),
     path("asking/", rules.consent_rule_edit, name="consent-rule-edit"),

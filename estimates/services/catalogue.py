@@ -95,6 +95,15 @@ def import_catalogue(*, shop: Shop, files: Mapping[str, bytes], by: Person | Non
     return changes
 
 
+@transaction.atomic
+def load_starting(*, shop: Shop, by: Person, now: datetime) -> Changes:
+    """Load the catalogue that comes with the program into a shop without remedies. Raises JobError where there are."""
+    Shop.objects.select_for_update().get(pk=shop.pk)
+    if shop.standard_remedies.exists():
+        raise JobError("This shop has remedies already. Load files to change them.")
+    return import_catalogue(shop=shop, files=starting_files(), by=by, now=now)
+
+
 def export_catalogue(shop: Shop) -> dict[str, str]:
     """What is in use, as CSV text by file name; imported again, it changes nothing.
 
