@@ -2,6 +2,8 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
 
 from django.db.models import Prefetch
 
@@ -82,6 +84,14 @@ def quantity_words(item: RecipeMaterial) -> str:
     if item.bead_width_in and item.bead_depth_in:
         words += f", {item.bead_width_in:g} x {item.bead_depth_in:g} {BEAD_UNIT}"
     return f"{words}, {item.waste * 100:g} % lost" if item.waste else words
+
+
+def trimmed(value: Any) -> Any:
+    """A percentage or a price without noughts that say nothing, two places kept: 6.2500 is 6.25. Others as they are."""
+    if not isinstance(value, Decimal):
+        return value
+    places = max(2, -int(value.normalize().as_tuple().exponent))
+    return round(value, places)
 
 
 def _per(basis: str) -> str:

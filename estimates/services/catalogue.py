@@ -133,7 +133,9 @@ def export_catalogue(shop: Shop) -> dict[str, str]:
 
 @transaction.atomic
 def set_rates(*, shop: Shop, values: Mapping[str, Any], by: Person, now: datetime) -> Rates:
-    """Set the shop's rates; from then on they are its own. Offers and revisions keep the rates they were made with.
+    """Set the shop's rates; from then on they are its own. Offers and revisions do not change.
+
+    A later revision keeps the prices of lines agreed before; its tax is worked out at the rate of its day.
 
     values: labour_usd_per_hour, material_markup_pct, tax_rate_pct (Decimal), is_labour_taxed, tax_basis; checked by
     the form, and by the database's constraints after it.

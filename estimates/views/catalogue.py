@@ -10,7 +10,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from estimates.catalogue_files import MARK, pack, unpack
 from estimates.catalogue_forms import CatalogueFilesForm, RatesForm
-from estimates.catalogue_page import materials_in_use, remedy_rows
+from estimates.catalogue_page import materials_in_use, remedy_rows, trimmed
 from estimates.catalogue_tables import FILES, PLANNING_VALUE
 from estimates.models import Rates
 from estimates.services import catalogue
@@ -27,9 +27,11 @@ RATES_FIELDS = ("labour_usd_per_hour", "material_markup_pct", "tax_rate_pct", "i
 @manager_required
 def catalogue_list(request: HttpRequest) -> HttpResponse:
     shop = _shop(request)
+    rates = Rates.objects.filter(shop=shop).first()
     context = {
         "shop": shop,
-        "rates": Rates.objects.filter(shop=shop).first(),
+        "rates": rates,
+        "tax_rate_pct": trimmed(rates.tax_rate_pct) if rates else "",
         "remedies": remedy_rows(shop),
         "materials": materials_in_use(shop),
         "out_of_use": list(shop.standard_remedies.filter(is_active=False)),
@@ -96,11 +98,11 @@ def catalogue_file(request: HttpRequest, table: str) -> HttpResponse:
 def rates_edit(request: HttpRequest) -> HttpResponse:
     shop = _shop(request)
     rates = Rates.objects.filter(shop=shop).first()
-    initial = {name: getattr(rates, name) for name in RATES_FIELDS} if rates else {}
+    initial = {name: trimmed(getattr(rates, name)) for name in RATES_FIELDS} if rates else {}
     form = RatesForm(request.POST if request.method == "POST" else None, initial=initial)
     if request.method == "POST" and form.is_valid():
         catalogue.set_rates(shop=shop, values=form.cleaned_data, by=person_of(request), now=timezone.now())
-        messages.success(request, "The rates are set. What was offered and agreed keeps the rates it was made with.")
+        messages.success(request, "The rates are set. Prices offered or agreed before stay as they are.")
         return redirect("estimates:catalogue-list")
     context = {"form": form, "rates": rates, "planning_value": PLANNING_VALUE}
     return render(request, "estimates/rates_edit.html", context, status=422 if form.errors else 200)

@@ -341,14 +341,13 @@ class TestRates:
 
         assert PLANNING_VALUE in page.text
         assert 'value="118.00"' in page.text
+        assert 'value="6.25"' in page.text
 
     def test_set_they_are_the_shops_own(self, client, shop, manager):
         response = client.post(RATES, GOOD_RATES)
 
         rates = Rates.objects.get(shop=shop)
-        assert said(response, client) == [
-            "The rates are set. What was offered and agreed keeps the rates it was made with."
-        ]
+        assert said(response, client) == ["The rates are set. Prices offered or agreed before stay as they are."]
         assert (rates.labour_usd_per_hour, rates.material_markup_pct) == (Decimal("131.50"), Decimal(25))
         assert (rates.tax_rate_pct, rates.tax_basis) == (Decimal("7.125"), "item")
         assert (rates.is_labour_taxed, rates.is_planning_value) == (True, False)
