@@ -1,6 +1,6 @@
 from django.urls import path
 
-from estimates.views import catalogue, revisions, rules, terms
+from estimates.views import actuals, catalogue, revisions, rules, terms
 
 app_name = "estimates"
 urlpatterns = [
@@ -14,6 +14,8 @@ urlpatterns = [
     path("jobs/<int:job_id>/price/terms/", terms.term_agree, name="term-agree"),
     path("asking/", rules.consent_rule_edit, name="consent-rule-edit"),
     path("terms/<int:term_id>/take-back/", terms.term_take_back, name="term-take-back"),
+    path("actuals/", actuals.actuals, name="actuals"),
+    path("actuals/<int:recipe_operation_id>/use/", actuals.hours_accept, name="hours-accept"),
     path("revisions/<int:revision_id>/", revisions.revision_detail, name="revision-detail"),
     path("revisions/<int:revision_id>/agreed-work.pdf", revisions.revision_paper, name="revision-paper"),
 ]

@@ -1,5 +1,6 @@
 """Catalogue and rates, offers and revisions, the plan."""
 
+from estimates.models.actuals import HoursAccepted
 from estimates.models.catalogue import CatalogueChange, Material, Rates, RecipeMaterial, RecipeOperation
 from estimates.models.plan import DateChange, JobForecast, PlannedTask, ReadyWithout, ShopPlan
 from estimates.models.revision import Offer, OfferedChoice, Revision
@@ -8,6 +9,7 @@ from estimates.models.terms import Term
 __all__ = [
     "CatalogueChange",
     "DateChange",
+    "HoursAccepted",
     "JobForecast",
     "Material",
     "Offer",

@@ -140,8 +140,8 @@ class RecipeOperation(models.Model):
 
     @property
     def key(self) -> str:
-        """What operations remember of the step they were worked out from. Renaming either part starts a new record."""
-        return f"{self.standard_remedy.name} / {self.words}"
+        """What operations remember of the step they were worked out from; changing any part starts a new record."""
+        return f"{self.standard_remedy.name} / {self.words} / {self.basis}"
 
 
 class RecipeMaterial(models.Model):

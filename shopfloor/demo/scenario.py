@@ -21,6 +21,7 @@ from jobs.models import (
 from jobs.services import booking, findings
 from jobs.services.verdicts import Evidence
 from shopfloor.demo.catalogue import write_catalogue
+from shopfloor.demo.stints import do_work, take_material
 from shopfloor.demo.telling import (
     FOOT,
     ZONE,
@@ -29,7 +30,6 @@ from shopfloor.demo.telling import (
     answer,
     arrive,
     book,
-    do_work,
     find,
     make_coach,
     mark,
@@ -271,11 +271,12 @@ def _overrun(demo: Demo) -> None:
     answer(demo, "overrun", demo.at(6, 9), is_approved=True)
     do_work(demo, "overrun", demo.at(6, 10), demo.at(6, 13), by="imani")
     do_work(demo, "overrun", demo.at(6, 14), demo.at(5, 10), by="imani")
+    take_material(demo, "overrun", demo.at(5, 10, 15), [("Framing timber, planed", 3, "8 ft sticks")])
     sign_off(demo, "overrun", demo.at(5, 11), note="Tight, in line.")
     do_work(demo, "overrun", demo.at(5, 12, 45), demo.at(5, 15), by="lou")
     do_work(demo, "overrun", demo.at(4, 8), demo.at(4, 12), by="lou")
     sign_off(demo, "overrun", demo.at(3, 9), note="Two ripples at the lower edge. Not good enough.", redo_hours=5.0)
-    do_work(demo, "overrun", demo.at(2, 13), None, by="lou")
+    do_work(demo, "overrun", demo.at(2, 13), None, by="lou", forgets=True)
 
 
 def _reworked(demo: Demo) -> None:
@@ -360,6 +361,7 @@ def _collected(demo: Demo) -> None:
     arrive(demo, "collected", demo.at(15, 8), demo.bays[3])
     do_work(demo, "collected", demo.at(15, 9), demo.at(15, 11))
     do_work(demo, "collected", demo.at(14, 8), demo.at(14, 12))
+    take_material(demo, "collected", demo.at(14, 13), [("Plywood decking", 1, "sheet"), ("Deck screws", 90, "pieces")])
     do_work(demo, "collected", demo.at(13, 8), demo.at(13, 11))
     sign_off(demo, "collected", demo.at(13, 12), note="Firm underfoot.")
 

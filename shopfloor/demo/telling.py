@@ -21,7 +21,6 @@ from jobs.models import (
     Decision,
     HoldPoint,
     Job,
-    Operation,
     Owner,
     Person,
     Shop,
@@ -222,23 +221,6 @@ def answer(demo: Demo, key: str, moment: datetime, *, is_approved: bool, choice:
         )
 
     demo.plan_event(moment, answer_now)
-
-
-def do_work(demo: Demo, key: str, start: datetime, finish: datetime | None, *, by: str = "tobias") -> None:
-    """Start the next operation that may start; finish it, unless it is left running."""
-    started: list[Operation] = []
-
-    def begin(now: datetime) -> None:
-        waiting = Operation.objects.unfinished().filter(job=demo.jobs[key], started_at__isnull=True)
-        operation = next(each for each in waiting if not work.what_blocks(each))
-        started.append(work.start_operation(operation_id=operation.pk, by=demo.people[by], now=now))
-
-    def end(now: datetime) -> None:
-        work.finish_operation(operation_id=started[0].pk, by=demo.people[by], now=now)
-
-    demo.plan_event(start, begin)
-    if finish:
-        demo.plan_event(finish, end)
 
 
 def sign_off(demo: Demo, key: str, moment: datetime, *, note: str = "", redo_hours: float = 0.0) -> None:

@@ -11,6 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
+from estimates.job_hours import read_job_hours
 from jobs.errors import AlreadyDecided, JobError, Stale
 from jobs.forms import MoveForm
 from jobs.journal import first_break
@@ -149,6 +150,7 @@ def _draw(
         "promise_form": promise_form or _blank_promise(sheet, now),
         "move_form": MoveForm(shop=sheet.job.shop),
         "questions": [(line, _question_form(sheet, line.row.request, answer)) for line in sheet.questions],
+        "hours": read_job_hours(sheet.job, now),
         **_journal(request, sheet.job),
     }
     return render(request, "shopfloor/job_detail.html", context, status=status)

@@ -12,7 +12,7 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils import timezone
 
-from estimates.models import Term
+from estimates.models import RecipeOperation, Term
 from estimates.services.terms import NewTerm, agree_term
 from jobs.models import ApprovalRequest, Decision, HoldPoint, Operation, Person, Photo
 from jobs.services.approvals import Answer, record_decision
@@ -41,6 +41,7 @@ OWN_SHOP = {
     "estimates:rates-edit",
     "jobs:clock-off",
     "estimates:consent-rule-edit",
+    "estimates:actuals",
     "shopfloor:board",
     "shopfloor:job-list",
     "shopfloor:job-book",
@@ -102,6 +103,7 @@ def world(db):
         "form": "svg",
         "operation_id": Operation.objects.first().pk,
         "span_id": WorkSpanFactory(operation=Operation.objects.first(), ended_at=now, started_at=now).pk,
+        "recipe_operation_id": RecipeOperation.objects.first().pk,
         "hold_point_id": HoldPoint.objects.first().pk,
         "revision_id": scene.job.revisions.first().pk,
         "number": 1,

@@ -11,6 +11,7 @@ GUARDED = [
     "jobs_reading",
     "estimates_offer",
     "estimates_revision",
+    "estimates_hoursaccepted",
 ]
 
 pytestmark = pytest.mark.django_db
