@@ -20,6 +20,7 @@ def unguard(apps, editor):
 class Migration(migrations.Migration):
     dependencies = [
         ("estimates", "0007_catalogue_fields"),
+        ("jobs", "0011_leak"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
@@ -28,6 +29,7 @@ class Migration(migrations.Migration):
             name="HoursAccepted",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("recipe_key", models.CharField(max_length=240)),
                 ("was_setup_hours", models.FloatField()),
                 ("was_hours_per_unit", models.FloatField()),
                 ("setup_hours", models.FloatField()),
@@ -42,11 +44,9 @@ class Migration(migrations.Migration):
                     ),
                 ),
                 (
-                    "recipe_operation",
+                    "shop",
                     models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="hours_accepted",
-                        to="estimates.recipeoperation",
+                        on_delete=django.db.models.deletion.PROTECT, related_name="hours_accepted", to="jobs.shop"
                     ),
                 ),
             ],

@@ -3,15 +3,18 @@
 from django.db import models
 from django.db.models import Q
 
-from estimates.models.catalogue import RecipeOperation
 from estimates.models.revision import Unchangeable
-from jobs.models import Person
+from jobs.models import Person, Shop
 
 
 class HoursAccepted(Unchangeable):
-    """One change of a catalogue operation's hours [h]: what they were, what they are, on how many finished jobs."""
+    """One change of a catalogue operation's hours [h]: what they were, what they are, on how many finished jobs.
 
-    recipe_operation = models.ForeignKey(RecipeOperation, on_delete=models.PROTECT, related_name="hours_accepted")
+    It names the step by its key, as finished work does: the catalogue may make the step's row anew.
+    """
+
+    shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="hours_accepted")
+    recipe_key = models.CharField(max_length=240)
     was_setup_hours = models.FloatField()
     was_hours_per_unit = models.FloatField()
     setup_hours = models.FloatField()
@@ -34,7 +37,7 @@ class HoursAccepted(Unchangeable):
         ]
 
     def __str__(self) -> str:
-        return f"{self.recipe_operation}, {self.at:%Y-%m-%d}"
+        return f"{self.recipe_key}, {self.at:%Y-%m-%d}"
 
     @property
     def was(self) -> tuple[float, float]:

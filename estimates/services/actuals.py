@@ -19,7 +19,7 @@ from estimates.calc.actuals import (
     suggest,
     variances,
 )
-from estimates.models import HoursAccepted, RecipeOperation
+from estimates.models import CatalogueChange, HoursAccepted, RecipeOperation
 from estimates.models.catalogue import Basis
 from jobs.errors import NotNow, Stale
 from jobs.models import Operation, Person, Shop
@@ -68,30 +68,25 @@ class StepActuals:
         return self.suggestion.n > 0 and hours != _hours_of(self.step) and any(hours)
 
     @property
-    def per_words(self) -> str:
-        """What the hours per unit are counted by."""
-        return "each" if self.step.basis == Basis.EACH else f"a {self.step.get_basis_display()}"
+    def hours_words(self) -> str:
+        """The hours in force."""
+        return self._words(*_hours_of(self.step))
 
     @property
     def was_words(self) -> str:
         """The hours before they were last taken over."""
-        if not self.last_accepted:
-            return ""
-        setup, per_unit = self.last_accepted.was
-        return " and ".join(
-            words
-            for words in (
-                f"{setup:.4g} h for setting up" if setup else "",
-                f"{per_unit:.4g} h {self.per_words}" if per_unit else "",
-            )
-            if words
-        )
+        return self._words(*self.last_accepted.was) if self.last_accepted else ""
 
     @property
     def seen(self) -> str:
         """What was on the screen: the suggestion and how much it rests on."""
         suggested = self.suggestion
         return f"{suggested.setup_hours:.4f} {suggested.hours_per_unit:.4f} {suggested.n} {self.worth_jobs}"
+
+    def _words(self, setup_hours: float, hours_per_unit: float) -> str:
+        per = "each time" if self.step.basis == Basis.EACH else f"a {self.step.get_basis_display()}"
+        parts = [(setup_hours, "for setting up"), (hours_per_unit, per)]
+        return " and ".join(f"{hours:.4g} h {what}" for hours, what in parts if hours)
 
     @property
     def weight_words(self) -> str:
@@ -107,8 +102,8 @@ class StepActuals:
 def read_steps(shop: Shop) -> list[StepActuals]:
     """Every labour step of the shop's catalogue, the most hours over first; in a fixed number of queries."""
     steps = _steps(shop).order_by("standard_remedy__name", "position")
-    records = _records(shop)
-    rows = [_row(step, records.get(step.key, [])) for step in steps.prefetch_related("hours_accepted__by")]
+    records, accepted = _records(shop), _accepted(shop)
+    rows = [_row(step, records.get(step.key, []), accepted.get(step.key, [])) for step in steps]
     return sorted(rows, key=lambda row: -row.variance.over_hours if row.variance else 0.0)
 
 
@@ -124,13 +119,15 @@ def accept_hours(*, recipe_operation_id: int, seen: str, by: Person, now: dateti
     found = step.get(pk=recipe_operation_id)
     if not by.is_manager or by.shop_id != found.standard_remedy.shop_id:
         raise NotNow("A manager takes hours over into the catalogue.")
-    row = _row(found, _records(found.standard_remedy.shop, found.key).get(found.key, []))
+    shop, key = found.standard_remedy.shop, found.key
+    row = _row(found, _records(shop, key).get(key, []), _accepted(shop).get(key, []))
     if row.seen != seen:
         raise Stale("The record changed after you opened the page. Look at the new figures first.")
     if not row.is_new:
         raise NotNow("There is nothing to take over.")
     accepted = HoursAccepted.objects.create(
-        recipe_operation=found,
+        shop=shop,
+        recipe_key=key,
         was_setup_hours=found.setup_hours,
         was_hours_per_unit=found.hours_per_unit,
         setup_hours=row.suggestion.setup_hours,
@@ -141,7 +138,10 @@ def accept_hours(*, recipe_operation_id: int, seen: str, by: Person, now: dateti
         at=now,
     )
     found.setup_hours, found.hours_per_unit = accepted.now
-    found.save(update_fields=["setup_hours", "hours_per_unit"])
+    found.is_planning_value = False
+    found.save(update_fields=["setup_hours", "hours_per_unit", "is_planning_value"])
+    words = f"Hours taken over from the shop's own record: {key}"
+    CatalogueChange.objects.create(shop=shop, person=by, at=now, words=words[:300])
     return accepted
 
 
@@ -164,14 +164,21 @@ def _records(shop: Shop, key: str = "") -> dict[str, list[Record]]:
     return found
 
 
-def _row(step: RecipeOperation, records: Sequence[Record]) -> StepActuals:
-    chain = _accepted_in_force(step)
+def _accepted(shop: Shop) -> dict[str, list[HoursAccepted]]:
+    """What was taken over so far, by recipe step, oldest first."""
+    found: dict[str, list[HoursAccepted]] = defaultdict(list)
+    for accepted in HoursAccepted.objects.filter(shop=shop).select_related("by"):
+        found[accepted.recipe_key].append(accepted)
+    return found
+
+
+def _row(step: RecipeOperation, records: Sequence[Record], accepted: Sequence[HoursAccepted]) -> StepActuals:
+    chain = _accepted_in_force(step, accepted)
     since = chain[-1].at if chain else None
     counted = [each for each in records if since is None or _finished_at(each) > since]
     worth_jobs = CATALOGUE_JOBS + sum(each.n for each in chain)
     first_runs = [each for each in records if not each.is_redo]
     worked = [Worked(step.words, each.estimated_hours, each.clocked_hours) for each in first_runs]
-    all_accepted = list(step.hours_accepted.all())
     return StepActuals(
         step=step,
         variance=next(iter(variances(worked)), None),
@@ -180,11 +187,11 @@ def _row(step: RecipeOperation, records: Sequence[Record]) -> StepActuals:
             Standard(*_hours_of(step)), [_finished(each, step) for each in counted], catalogue_jobs=worth_jobs
         ),
         worth_jobs=worth_jobs,
-        last_accepted=all_accepted[-1] if all_accepted else None,
+        last_accepted=accepted[-1] if accepted else None,
     )
 
 
-def _accepted_in_force(step: RecipeOperation) -> list[HoursAccepted]:
+def _accepted_in_force(step: RecipeOperation, accepted: Sequence[HoursAccepted]) -> list[HoursAccepted]:
     """The unbroken run of acceptances that led to the hours in force, oldest first.
 
     Their jobs are in the standard already: counted again, pressing the button twice would count them twice. Hours set
@@ -192,11 +199,11 @@ def _accepted_in_force(step: RecipeOperation) -> list[HoursAccepted]:
     """
     chain: list[HoursAccepted] = []
     hours = _hours_of(step)
-    for accepted in reversed(step.hours_accepted.all()):
-        if accepted.now != hours:
+    for each in reversed(accepted):
+        if each.now != hours:
             break
-        chain.insert(0, accepted)
-        hours = accepted.was
+        chain.insert(0, each)
+        hours = each.was
     return chain
 
 

@@ -271,7 +271,7 @@ def _overrun(demo: Demo) -> None:
     answer(demo, "overrun", demo.at(6, 9), is_approved=True)
     do_work(demo, "overrun", demo.at(6, 10), demo.at(6, 13), by="imani")
     do_work(demo, "overrun", demo.at(6, 14), demo.at(5, 10), by="imani")
-    take_material(demo, "overrun", demo.at(5, 10, 15), [("Framing timber, planed", 3, "8 ft sticks")])
+    take_material(demo, "overrun", demo.at(5, 10, 15), [("Framing timber, planed", 3, "sticks")])
     sign_off(demo, "overrun", demo.at(5, 11), note="Tight, in line.")
     do_work(demo, "overrun", demo.at(5, 12, 45), demo.at(5, 15), by="lou")
     do_work(demo, "overrun", demo.at(4, 8), demo.at(4, 12), by="lou")

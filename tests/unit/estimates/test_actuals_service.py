@@ -9,7 +9,7 @@ from django.test.utils import CaptureQueriesContext
 
 from estimates.inputs import operations_as_json, operations_from_json
 from estimates.job_hours import open_since_earlier, read_job_hours
-from estimates.models import HoursAccepted, Rates, RecipeOperation
+from estimates.models import CatalogueChange, HoursAccepted, Rates, RecipeOperation
 from estimates.pricing import work_out
 from estimates.services.actuals import accept_hours, read_steps
 from jobs.errors import NotNow, Stale
@@ -228,6 +228,31 @@ class TestTakingOver:
         row = row_of(step)
 
         assert (row.worth_jobs, row.suggestion.n) == (6, 1)
+
+    def test_a_step_that_the_catalogue_makes_anew_keeps_its_record(self, step, manager):
+        done(step, 6.0)
+        accept(step, manager)
+        step.refresh_from_db()
+        made_anew = RecipeOperation.objects.get(pk=step.pk)
+        step.delete()
+        made_anew.pk = None
+        made_anew.save(force_insert=True)
+
+        row = row_of(made_anew)
+
+        assert (row.finished, row.suggestion.n, row.worth_jobs) == (1, 0, 7)
+        assert row.last_accepted.by == manager
+
+    def test_the_catalogues_own_list_of_changes_tells_of_it_and_the_hours_are_the_shops_own(self, step, manager):
+        RecipeOperation.objects.filter(pk=step.pk).update(is_planning_value=True)
+        done(step, 6.0)
+
+        accept(step, manager)
+
+        step.refresh_from_db()
+        assert not step.is_planning_value
+        change = CatalogueChange.objects.get(shop=manager.shop)
+        assert (change.person, change.words) == (manager, f"Hours taken over from the shop's own record: {step.key}")
 
     def test_estimates_from_then_on_take_the_new_hours(self, step, manager):
         RatesFactory(shop=manager.shop)
