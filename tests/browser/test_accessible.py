@@ -41,7 +41,16 @@ def pages(link, ids):
             f"/shop/jobs/{drying}/stations/mark/",
             f"/shop/jobs/{drying}/round/",
         ],
-        "wren": ["/manager/", "/manager/jobs/", f"/manager/jobs/{job}/", "/manager/jobs/book/", "/shop/limits/"],
+        "wren": [
+            "/manager/",
+            "/manager/jobs/",
+            f"/manager/jobs/{job}/",
+            "/manager/jobs/book/",
+            "/shop/limits/",
+            "/estimates/catalogue/",
+            "/estimates/catalogue/load/",
+            "/estimates/catalogue/rates/",
+        ],
     }
 
 
