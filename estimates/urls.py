@@ -1,6 +1,6 @@
 from django.urls import path
 
-from estimates.views import actuals, catalogue, revisions, rules, terms
+from estimates.views import actuals, catalogue, papers, revisions, rules, terms
 
 app_name = "estimates"
 urlpatterns = [
@@ -18,4 +18,6 @@ urlpatterns = [
     path("actuals/<int:recipe_operation_id>/use/", actuals.hours_accept, name="hours-accept"),
     path("revisions/<int:revision_id>/", revisions.revision_detail, name="revision-detail"),
     path("revisions/<int:revision_id>/agreed-work.pdf", revisions.revision_paper, name="revision-paper"),
+    path("jobs/<int:job_id>/papers/<str:paper>.pdf", papers.paper_show, name="paper"),
+    path("jobs/<int:job_id>/changes/<int:request_id>.pdf", papers.change_show, name="change-paper"),
 ]

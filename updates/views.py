@@ -11,6 +11,8 @@ from django.views.decorators.cache import cache_control
 from django.views.decorators.http import require_POST, require_safe
 
 from estimates.documents import render_revision
+from estimates.papers import PAPERS
+from estimates.views.papers import change_response, pdf_response
 from jobs.errors import AlreadyDecided, JobError, Stale
 from jobs.models import ApprovalRequest, Decision, Photo
 from jobs.services.approvals import Answer, chosen_remedy, record_decision
@@ -97,9 +99,25 @@ def photo_show(request: HttpRequest, link: OwnerLink, photo_id: int, size: str) 
 @owner_link_required
 def revision_paper(request: HttpRequest, link: OwnerLink, number: int) -> HttpResponse:
     revision = get_object_or_404(link.job.revisions, number=number)
-    response = HttpResponse(render_revision(revision), content_type="application/pdf")
-    response["Content-Disposition"] = f'inline; filename="agreed-work-{link.job.number}-{number}.pdf"'
-    return response
+    return pdf_response(render_revision(revision), f"agreed-work-{link.job.number}-{number}")
+
+
+@require_safe
+@owner_link_required
+def paper_show(request: HttpRequest, link: OwnerLink, paper: str) -> HttpResponse:
+    """One of the papers that are the owner's to have."""
+    wanted = PAPERS.get(paper)
+    if wanted is None or not wanted.is_for_owner:
+        raise Http404
+    return pdf_response(wanted.render(link.job, now=timezone.now()), f"{paper}-{link.job.number}")
+
+
+@require_safe
+@owner_link_required
+def change_paper(request: HttpRequest, link: OwnerLink, request_id: int) -> HttpResponse:
+    """The change approval of a question that was answered; an open one is answered on the page."""
+    answered = ApprovalRequest.objects.filter(finding__job=link.job, decision__isnull=False)
+    return change_response(link.job, get_object_or_404(answered, pk=request_id).pk)
 
 
 def _page(link: OwnerLink, story: Story) -> dict[str, Any]:

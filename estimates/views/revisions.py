@@ -9,6 +9,7 @@ from django.views.decorators.http import require_safe
 from estimates.documents import render_revision
 from estimates.models import Revision
 from estimates.sheet import read_sheet
+from estimates.views.papers import pdf_response
 from jobs.models import Person
 
 
@@ -22,9 +23,7 @@ def revision_detail(request: HttpRequest, revision_id: int) -> HttpResponse:
 @require_safe
 def revision_paper(request: HttpRequest, revision_id: int) -> HttpResponse:
     revision = _revision(request, revision_id)
-    response = HttpResponse(render_revision(revision), content_type="application/pdf")
-    response["Content-Disposition"] = f'inline; filename="agreed-work-{revision.job.number}-{revision.number}.pdf"'
-    return response
+    return pdf_response(render_revision(revision), f"agreed-work-{revision.job.number}-{revision.number}")
 
 
 def _revision(request: HttpRequest, revision_id: int) -> Revision:

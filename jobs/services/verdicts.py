@@ -8,6 +8,7 @@ from typing import Any
 from django.db import transaction
 
 from jobs import kinds
+from jobs.calc.moisture.cautions import EvidenceCaution, cautions_for
 from jobs.calc.moisture.evidence import STRUCTURAL
 from jobs.calc.moisture.evidence import Evidence as MeasuredEvidence
 from jobs.calc.moisture.limits import Limits
@@ -139,6 +140,25 @@ def is_probe_stale(finding: Finding, stations: Sequence[Station], limits: Limits
 def stations_at(finding: Finding, stations: Iterable[Station]) -> list[Station]:
     """The stations that lie in the finding's place, or a hand's width from it."""
     return [each for each in stations if finding.place.holds(each.face, each.left_mm, each.top_mm)]
+
+
+def cautions_at(finding: Finding, verdicts: Iterable[Verdict]) -> list[EvidenceCaution]:
+    """The cautions of the computed and of a person's verdict: deciding otherwise makes nothing safe."""
+    found = {
+        caution.key: caution
+        for verdict in sorted(verdicts)
+        for caution in cautions_for(
+            kind=finding.kind,
+            member=finding.member,
+            look=finding.look,
+            verdict=verdict,
+            area_m2=finding.place.area_m2,
+            is_near_mains=finding.is_near_mains,
+            is_near_gas=finding.is_near_gas,
+            face=finding.face,
+        )
+    }
+    return list(found.values())
 
 
 def remaining_of(finding: Finding) -> str:

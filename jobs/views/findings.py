@@ -14,7 +14,6 @@ from django.views.decorators.vary import vary_on_headers
 
 from jobs import held
 from jobs.body_plan import draw_plan
-from jobs.calc.moisture.cautions import EvidenceCaution, cautions_for
 from jobs.calc.moisture.verdict import VERDICT_WORDS, Verdict
 from jobs.errors import JobError
 from jobs.forms import EvidenceForm, FindingForm, OwnVerdictForm, PhotosForm, new_key
@@ -22,6 +21,7 @@ from jobs.models import Finding, Job, Person, Station
 from jobs.services.drying import limits_of, moisture_of
 from jobs.services.findings import add_photos, post_finding
 from jobs.services.verdicts import (
+    cautions_at,
     is_probe_stale,
     judge_finding,
     newer_readings,
@@ -213,7 +213,7 @@ def _verdict(finding: Finding) -> dict[str, Any]:
         "here": _station_lines(stations_at(finding, stations)),
         "is_probe_stale": is_probe_stale(finding, stations, limits),
         "remaining": remaining_of(finding),
-        "evidence_cautions": _evidence_cautions(finding, {judgement.verdict, finding.standing_verdict}),
+        "evidence_cautions": cautions_at(finding, {judgement.verdict, finding.standing_verdict}),
     }
 
 
@@ -228,25 +228,6 @@ def _station_lines(stations: Iterable[Station]) -> list[tuple[Station, str, date
         shown = str(latest) if moisture_pct is None else f"{moisture_pct:.1f} %"
         lines.append((station, shown, latest.round.taken_at, trouble))
     return lines
-
-
-def _evidence_cautions(finding: Finding, verdicts: set[Verdict]) -> list[EvidenceCaution]:
-    """The cautions of the computed and of a person's verdict: deciding otherwise makes nothing safe."""
-    found = {
-        caution.key: caution
-        for verdict in sorted(verdicts)
-        for caution in cautions_for(
-            kind=finding.kind,
-            member=finding.member,
-            look=finding.look,
-            verdict=verdict,
-            area_m2=finding.place.area_m2,
-            is_near_mains=finding.is_near_mains,
-            is_near_gas=finding.is_near_gas,
-            face=finding.face,
-        )
-    }
-    return list(found.values())
 
 
 def _key_of(text: str) -> uuid.UUID | None:

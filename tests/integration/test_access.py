@@ -112,6 +112,7 @@ def world(db):
         "owner_id": scene.owner.pk,
         "update_id": update.pk,
         "token": "x" * 43,
+        "paper": "estimate",
     }
     return scene, values, now
 

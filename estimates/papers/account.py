@@ -1,0 +1,74 @@
+"""The final account: what was done and what it costs, how the total came about, what was declined and redone."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+from django.template.loader import render_to_string
+
+from estimates import kinds
+from estimates.papers.answers import declined, read_asked
+from estimates.sheet import read_sheet
+from jobs.models import Job, Operation
+from jobs.papers.parts import head_of
+from jobs.papers.rendering import as_pdf
+
+
+@dataclass(frozen=True)
+class Settled:
+    """One entry of the journal that settled the scope: what it was about and the total from then on."""
+
+    entry_number: int
+    at: datetime
+    revision: int
+    total_usd: Decimal
+    finding_number: int | None  # None: at booking
+    is_approved: bool
+
+
+def render_account(job: Job, *, now: datetime) -> bytes:
+    """The account as things stand now: final once all agreed work is finished, and called so only then."""
+    return as_pdf(render_to_string("pdf/account.html", read_account(job, now=now)))
+
+
+def read_account(job: Job, *, now: datetime) -> dict[str, Any]:
+    """All that the account prints; every figure comes from the kept revision and the journal."""
+    revision = job.revisions.order_by("number").last()
+    asked = read_asked(job)
+    unfinished = job.operations.unfinished().count()
+    settled = read_settled(job)
+    return head_of(job, now=now) | {
+        "revision": revision,
+        "sheet": read_sheet(revision) if revision else None,
+        "settled": settled,
+        "is_whole": revision is None or (bool(settled) and settled[-1].total_usd == revision.total_usd),
+        "answers": [each for each in asked if each.decision is not None],
+        "open": [each for each in asked if each.is_open],
+        "declined": declined(asked),
+        "redone": _redone(job),
+        "unfinished": unfinished,
+        "is_final": revision is not None and unfinished == 0 and job.arrived_at is not None,
+    }
+
+
+def read_settled(job: Job) -> list[Settled]:
+    """How the total came about, from the journal alone, oldest first."""
+    numbers = dict(job.findings.values_list("pk", "number"))
+    return [
+        Settled(
+            entry_number=entry.number,
+            at=entry.at,
+            revision=entry.data["revision"],
+            total_usd=Decimal(entry.data["total_usd"]),
+            finding_number=numbers.get(entry.data["finding"]),
+            is_approved=entry.data["is_approved"],
+        )
+        for entry in job.entries.filter(kind=kinds.SCOPE_SETTLED).order_by("number")
+    ]
+
+
+def _redone(job: Job) -> list[Operation]:
+    """Work done twice because the shop was not satisfied."""
+    redone = job.operations.filter(redo_of__isnull=False)
+    return list(redone.select_related("redo_of__hold_point", "remedy__finding").order_by("pk"))
