@@ -1,6 +1,6 @@
 """A revision of the agreed scope as rows ready to print, for the screen and for the paper alike."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
@@ -89,6 +89,11 @@ def _payer(part: dict[str, str]) -> dict[str, Any]:
 
 def _pays(part: dict[str, str]) -> bool:
     return any(Decimal(value) for name, value in part.items() if name != "payer")
+
+
+def without_news(sheet: Sheet) -> Sheet:
+    """The same without telling apart what is new: for papers that are read by themselves."""
+    return replace(sheet, groups=tuple(replace(group, is_new=False) for group in sheet.groups))
 
 
 def _groups(revision: Revision) -> list[dict[str, Any]]:

@@ -1,6 +1,5 @@
 """A job with something for every paper, and what a paper says once it is opened again."""
 
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from io import BytesIO
 
@@ -74,7 +73,9 @@ def finish_work(scene: Scene, now: datetime, *, fail_first: bool = False) -> Non
         if check := getattr(Operation.objects.get(pk=operation.pk), "hold_point", None):
             if fail_first:
                 fail_first = False
-                fail_hold_point(hold_point_id=check.pk, note="Glue line is open.", redo_hours=1.5, by=scene.manager, now=now)
+                fail_hold_point(
+                    hold_point_id=check.pk, note="Glue line is open.", redo_hours=1.5, by=scene.manager, now=now
+                )
             else:
                 pass_hold_point(hold_point_id=check.pk, note="", by=scene.manager, now=now)
     drain(now)

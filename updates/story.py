@@ -55,6 +55,7 @@ class Story:
     drying: DryingSummary | None
     total_usd: Decimal | None
     revisions: tuple[Revision, ...]
+    is_done: bool  # all agreed work is finished
     questions: tuple[StoryFinding, ...]
     findings: tuple[StoryFinding, ...]
 
@@ -73,6 +74,7 @@ def tell_story(job: Job) -> Story:
         drying=drying_summary(job) if job.collected_at is None else None,
         total_usd=revisions[-1].total_usd if revisions else None,
         revisions=revisions,
+        is_done=job.arrived_at is not None and not job.operations.unfinished().exists(),
         questions=tuple(each for each in reversed(told) if each.is_open),
         findings=told,
     )

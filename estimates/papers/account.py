@@ -9,7 +9,7 @@ from django.template.loader import render_to_string
 
 from estimates import kinds
 from estimates.papers.answers import declined, read_asked
-from estimates.sheet import read_sheet
+from estimates.sheet import read_sheet, without_news
 from jobs.models import Job, Operation
 from jobs.papers.parts import head_of
 from jobs.papers.rendering import as_pdf
@@ -40,7 +40,7 @@ def read_account(job: Job, *, now: datetime) -> dict[str, Any]:
     settled = read_settled(job)
     return head_of(job, now=now) | {
         "revision": revision,
-        "sheet": read_sheet(revision) if revision else None,
+        "sheet": without_news(read_sheet(revision)) if revision else None,
         "settled": settled,
         "is_whole": revision is None or (bool(settled) and settled[-1].total_usd == revision.total_usd),
         "answers": [each for each in asked if each.decision is not None],

@@ -6,7 +6,7 @@ from typing import Any
 from django.template.loader import render_to_string
 
 from estimates.papers.answers import read_asked
-from estimates.sheet import read_sheet
+from estimates.sheet import read_sheet, without_news
 from jobs.models import Job
 from jobs.papers.parts import head_of, place_row
 from jobs.papers.rendering import as_pdf
@@ -20,7 +20,7 @@ def render_estimate(job: Job, *, now: datetime) -> bytes:
 def read_estimate(job: Job, *, now: datetime) -> dict[str, Any]:
     """All that the estimate prints."""
     revision = job.revisions.order_by("number").last()
-    sheet = read_sheet(revision) if revision else None
+    sheet = without_news(read_sheet(revision)) if revision else None
     agreed = {group["finding"] for group in revision.content["groups"]} if revision else set()
     findings = job.findings.filter(pk__in=agreed).order_by("number")
     return head_of(job, now=now) | {

@@ -14,6 +14,8 @@ from jobs.papers.rendering import svg_address
 
 # Of the plan's longer side: an ink line of about 0.25 mm where the plan fills the width of a sheet.
 LINE_SHARE = 1 / 700
+# The names of the faces are larger on paper than on a screen, where the plan can be enlarged.
+LABEL_TIMES = 1.3
 
 
 @dataclass(frozen=True)
@@ -58,7 +60,19 @@ def plan_picture(job: Job, findings: Sequence[Finding], stations: Iterable[Stati
     """The coach unfolded, drawn for paper: its lines are as thin as ink on a sheet, whatever the coach's length."""
     plan = draw_plan(job.coach, [(each, None) for each in findings], stations)
     line_mm = max(plan.width_mm, plan.height_mm) * LINE_SHARE
-    drawing = render_to_string("pdf/_plan.svg", {"plan": plan, "line_mm": line_mm, "thick_mm": 2 * line_mm})
+    drawing = render_to_string(
+        "pdf/_plan.svg",
+        {
+            "plan": plan,
+            "line_mm": line_mm,
+            "thick_mm": 2 * line_mm,
+            # Room for half of the outermost lines.
+            "edge_mm": -line_mm,
+            "width_mm": plan.width_mm + 2 * line_mm,
+            "height_mm": plan.height_mm + 2 * line_mm,
+            "label_mm": plan.faces[0].label_size_mm * LABEL_TIMES,
+        },
+    )
     marked = [f"{mark.number}: {mark.words}" for mark in plan.marks]
     spots = [f"station {spot.number}: {spot.words}" for spot in plan.spots]
     words = "The faces of the coach unfolded, front to the left."
@@ -81,7 +95,7 @@ def evidence_rows(finding: Finding) -> list[tuple[str, str]]:
         ("Part", str(finding.get_member_display()) if finding.member else ""),
     ]
     if finding.member_thickness_mm is not None:
-        said.append(("Thickness of the part", print_length(finding.member_thickness_mm, units=units)))
+        said.append(("Thickness", print_length(finding.member_thickness_mm, units=units)))
     near = [words for words, is_near in _near(finding) if is_near]
     return [*((label, words) for label, words in said if words), *([("Close by", ", ".join(near))] if near else [])]
 

@@ -75,6 +75,7 @@ def read_work_sheet(job: Job, *, now: datetime) -> dict[str, object]:
         "cautions": _cautions(operations, findings),
         "phases": _phases(operations),
         "open_findings": [each for each in findings if not each.is_booked and _is_open(each)],
+        "declined_findings": [each for each in findings if _is_declined(each)],
         "places": [place_row(each, job) for each in findings],
         "plan": plan_picture(job, findings, job.stations.in_use()),
         "stations": list(job.stations.in_use()),
@@ -100,6 +101,12 @@ def _is_open(finding: Finding) -> bool:
     """The owner has not answered: not asked yet, or the question is open."""
     requests = list(finding.requests.all())
     return not requests or requests[-1].closed_at is None
+
+
+def _is_declined(finding: Finding) -> bool:
+    """The owner's last answer was a no."""
+    answers = [decision for each in finding.requests.all() if (decision := getattr(each, "decision", None))]
+    return bool(answers) and not answers[-1].is_approved
 
 
 def _cautions(operations: Sequence[Operation], findings: Iterable[Finding]) -> list[SheetCaution]:
