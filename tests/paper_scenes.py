@@ -56,7 +56,13 @@ def answer(scene: Scene, now: datetime, *, channel: str, is_approved: bool = Tru
     decision = record_decision(
         request_id=asked.pk,
         seen_sha256=asked.offer_sha256,
-        answer=Answer(asked.remedy if is_approved else None, name or scene.owner.name, scene.owner, channel),
+        answer=Answer(
+            asked.remedy if is_approved else None,
+            name or scene.owner.name,
+            scene.owner,
+            channel,
+            phone=scene.owner.phone if channel == Decision.Channel.PHONE else "",
+        ),
         by=by,
         now=now,
     )

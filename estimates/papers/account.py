@@ -8,6 +8,7 @@ from typing import Any
 from django.template.loader import render_to_string
 
 from estimates import kinds
+from estimates.models import Revision, Term
 from estimates.papers.answers import declined, read_asked
 from estimates.sheet import read_sheet, without_news
 from jobs.models import Job, Operation
@@ -25,6 +26,7 @@ class Settled:
     total_usd: Decimal
     finding_number: int | None  # None: at booking
     is_approved: bool
+    term: str  # the discount, payer or deposit it was about, in words; empty for none
 
 
 def render_account(job: Job, *, now: datetime) -> bytes:
@@ -41,6 +43,7 @@ def read_account(job: Job, *, now: datetime) -> dict[str, Any]:
     return head_of(job, now=now) | {
         "revision": revision,
         "sheet": without_news(read_sheet(revision)) if revision else None,
+        "terms": _terms(revision),
         "settled": settled,
         "is_whole": revision is None or (bool(settled) and settled[-1].total_usd == revision.total_usd),
         "answers": [each for each in asked if each.decision is not None],
@@ -55,6 +58,7 @@ def read_account(job: Job, *, now: datetime) -> dict[str, Any]:
 def read_settled(job: Job) -> list[Settled]:
     """How the total came about, from the journal alone, oldest first."""
     numbers = dict(job.findings.values_list("pk", "number"))
+    terms = {term.pk: f"{term.get_kind_display()}: {term.words}" for term in job.terms.all()}
     return [
         Settled(
             entry_number=entry.number,
@@ -63,9 +67,22 @@ def read_settled(job: Job) -> list[Settled]:
             total_usd=Decimal(entry.data["total_usd"]),
             finding_number=numbers.get(entry.data["finding"]),
             is_approved=entry.data["is_approved"],
+            term=terms.get(entry.data.get("term"), ""),
         )
         for entry in job.entries.filter(kind=kinds.SCOPE_SETTLED).order_by("number")
     ]
+
+
+def _terms(revision: Revision | None) -> list[str]:
+    """What is agreed beside the work, as the revision keeps it, each in one line."""
+    kept = revision.content.get("terms", []) if revision else []
+    return [f"{str(Term.Kind(each['kind']).label).capitalize()}{_figure(each)}: {each['words']}" for each in kept]
+
+
+def _figure(term: dict[str, Any]) -> str:
+    if term["amount_usd"] is not None:
+        return f" of ${Decimal(term['amount_usd']):,.2f}"
+    return f" of {Decimal(term['pct']).normalize():f} %" if term["pct"] is not None else ""
 
 
 def _redone(job: Job) -> list[Operation]:

@@ -14,6 +14,7 @@ from estimates.papers import PAPERS, render_change
 from estimates.papers.account import render_account
 from estimates.papers.estimate import render_estimate
 from estimates.papers.warranty import render_warranty
+from estimates.services.terms import NewTerm, agree_term
 from estimates.sheet import read_sheet
 from jobs.journal import record
 from jobs.models import ApprovalRequest, Decision
@@ -246,6 +247,23 @@ class TestAccount:
         assert "Splice in new framing, again" in redone
         assert "Glue line is open." in redone
         assert "no charge" in redone
+
+    def test_discount_and_deposit_stand_with_what_is_left_to_pay(self, done_scene):
+        for new in (
+            NewTerm("discount", "For the long wait", pct=Decimal(10)),
+            NewTerm("deposit", "Paid at the desk", payer="owner", amount_usd=Decimal(500)),
+        ):
+            agree_term(job_id=done_scene.job.pk, new=new, by=done_scene.manager, now=DONE)
+
+        words = words_of(render_account(done_scene.job, now=DONE))
+
+        revision = done_scene.job.revisions.last()
+        assert settled_totals(done_scene.job)[-1] == revision.total_usd < settled_totals(done_scene.job)[-3]
+        assert f"Total {money(revision.total_usd)}" in words
+        assert "Discount of 10 %: For the long wait" in words
+        assert "Deposit of $500.00: Paid at the desk" in words
+        assert f"$500.00 {money(revision.total_usd - 500)}" in words.partition("Who pays")[2]
+        assert "discount: For the long wait" in words.partition("How the total came about")[2]
 
     def test_it_warns_when_the_journal_names_another_total(self, done_scene):
         data = done_scene.job.entries.filter(kind=kinds.SCOPE_SETTLED).last().data
