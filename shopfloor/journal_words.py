@@ -57,7 +57,7 @@ def _mended(data: Data) -> str:
 
 def _span(times: Data) -> str:
     start, end = (datetime.fromisoformat(each) if each else None for each in (times["started_at"], times["ended_at"]))
-    return f"{start:%b %d %H:%M} to {end:%b %d %H:%M} UTC" if start and end else f"{start:%b %d %H:%M} UTC, still open"
+    return " to ".join(f"{each:%b %d %H:%M}" if each else "open" for each in (start, end))
 
 
 def _usd(text: str) -> str:

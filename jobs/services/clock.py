@@ -2,6 +2,7 @@
 
 from datetime import UTC, datetime, timedelta
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from django.db import transaction
 
@@ -73,7 +74,7 @@ def mend_span(
         raise NotNow("Say why it is corrected.")
     job_id = WorkSpan.objects.values_list("operation__job_id", flat=True).get(pk=span_id)
     _lock_jobs({job_id})
-    spans = WorkSpan.objects.select_for_update(of=("self",)).select_related("operation__job", "person")
+    spans = WorkSpan.objects.select_for_update(of=("self",)).select_related("operation__job__shop", "person")
     span = spans.get(pk=span_id)
     check_span(span, started_at, ended_at, now=now)
     before = _times(span)
@@ -146,5 +147,7 @@ def _data(span: WorkSpan) -> dict[str, object]:
 
 
 def _times(span: WorkSpan) -> dict[str, str | None]:
-    ended_at = span.ended_at.astimezone(UTC).isoformat() if span.ended_at else None
-    return {"started_at": span.started_at.astimezone(UTC).isoformat(), "ended_at": ended_at}
+    """On the shop's clock, with its distance from UTC: whoever reads the journal knows these times again."""
+    zone = ZoneInfo(span.operation.job.shop.time_zone)
+    ended_at = span.ended_at.astimezone(zone).isoformat() if span.ended_at else None
+    return {"started_at": span.started_at.astimezone(zone).isoformat(), "ended_at": ended_at}

@@ -237,10 +237,14 @@ class TestMending:
         span.refresh_from_db()
         assert (span.ended_at, span.mended_at) == (NOON - 15 * HOUR, NOON)
         [data] = told(job, kinds.SPAN_MENDED)
-        assert data["before"] == {"started_at": (NOON - 20 * HOUR).isoformat(), "ended_at": None}
-        assert data["after"]["ended_at"] == (NOON - 15 * HOUR).isoformat()
+        assert data["before"] == {"started_at": "2026-03-03T16:00:00-06:00", "ended_at": None}
+        assert data["after"] == {
+            "started_at": "2026-03-03T16:00:00-06:00",
+            "ended_at": "2026-03-03T21:00:00-06:00",
+        }
         assert data["reason"] == "Forgot to clock off"
-        assert "still open, now Mar 03 22:00" in particulars(job.entries.get(kind=kinds.SPAN_MENDED))
+        told_of = particulars(job.entries.get(kind=kinds.SPAN_MENDED))
+        assert "Mar 03 16:00 to open, now Mar 03 16:00 to Mar 03 21:00. Forgot to clock off" in told_of
 
     @pytest.mark.parametrize(
         ("changed", "words"),
