@@ -47,6 +47,7 @@ def pages(link, ids):
             f"/manager/jobs/{job}/",
             "/manager/jobs/book/",
             "/shop/limits/",
+            "/estimates/actuals/",
             "/estimates/catalogue/",
             "/estimates/catalogue/load/",
             "/estimates/catalogue/rates/",
