@@ -208,6 +208,11 @@ class TestFiles:
         assert problems == []
         assert [(line.number, line.values["name"]) for line in lines] == [(3, "a"), (5, "b")]
 
+    def test_a_cell_over_two_lines_is_refused_and_does_not_shift_the_numbers_behind_it(self):
+        _, problems = parse_table("t", 'name,words\n"a\nb",x\nc,\n', self.COLUMNS)
+
+        assert [(each.line, each.column) for each in problems] == [(2, "name"), (4, "words")]
+
     def test_columns_may_stand_in_any_order(self):
         lines, _ = parse_table("t", "words,name\nx,a\n", self.COLUMNS)
 
