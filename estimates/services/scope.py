@@ -9,7 +9,7 @@ from estimates.inputs import operations_from_json
 from estimates.models import Offer, Revision, Term
 from estimates.pricing import lines_as_json, work_out
 from jobs.journal import record, sha256_of
-from jobs.models import Decision, Job, JournalEntry, Remedy
+from jobs.models import Decision, Finding, Job, JournalEntry
 from jobs.services.work import write_operations
 
 
@@ -21,7 +21,8 @@ def write_first_revision(entry: JournalEntry, *, now: datetime) -> Revision:
         remedy = finding.remedies.select_related("standard", "own_skill", "finding__job").get()
         worked_out = work_out(remedy, job.shop.rates)
         write_operations(remedy=remedy, operations=worked_out.operations, now=now)
-        groups.append(_group(remedy, lines_as_json(worked_out.lines)))
+        lines = lines_as_json(worked_out.lines)
+        groups.append(_group(finding, lines, remedy.name, remedy.keeps, remedy.warranty))
     return issue_revision(job, entry, groups, f"at booking, with {entry.actor}", now=now)
 
 
@@ -43,19 +44,20 @@ def settle_scope(decision: Decision, entry: JournalEntry, *, now: datetime) -> R
     offer = Offer.objects.get(sha256=decision.offer_sha256)
     chosen = offer.choice(decision.remedy.pk)
     write_operations(remedy=decision.remedy, operations=operations_from_json(chosen["operations"], job.shop), now=now)
-    groups = [*current.content["groups"], _group(decision.remedy, chosen["lines"])]
+    # As it was offered: what the catalogue says by now is not what the owner said yes to.
+    group = _group(decision.remedy.finding, chosen["lines"], chosen["name"], chosen["keeps"], chosen["warranty"])
+    groups = [*current.content["groups"], group]
     agreed_by = f"{decision.typed_name}, {decision.get_channel_display()}"
     return issue_revision(job, entry, groups, agreed_by, decision=decision, now=now)
 
 
-def _group(remedy: Remedy, lines: list[dict[str, Any]]) -> dict[str, Any]:
-    finding = remedy.finding
+def _group(finding: Finding, lines: list[dict[str, Any]], name: str, keeps: str, warranty: str) -> dict[str, Any]:
     return {
         "finding": finding.pk,
         "finding_number": finding.number,
-        "words": f"{finding.get_kind_display()}: {remedy.name}",
-        "keeps": remedy.keeps,
-        "warranty": remedy.warranty,
+        "words": f"{finding.get_kind_display()}: {name}",
+        "keeps": keeps,
+        "warranty": warranty,
         "lines": lines,
     }
 

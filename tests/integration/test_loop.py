@@ -392,3 +392,17 @@ def test_the_limit_is_used_up_by_what_went_ahead_under_it(scene):
 
     assert Decision.objects.count() == 1
     assert ApprovalRequest.objects.open().count() == 1
+
+
+def test_a_warranty_changed_in_the_catalogue_after_the_offer_changes_nothing_agreed(scene):
+    find_rot(scene)
+    drain(NOON)
+    offered = Offer.objects.get().offered()[0]
+    scene.shop.standard_remedies.filter(name=offered.name).update(warranty="None any more.", name="Renamed")
+
+    decide(scene, is_approved=True)
+    drain(NOON + timedelta(hours=2))
+
+    group = scene.job.revisions.latest("number").content["groups"][-1]
+    assert group["warranty"] == offered.warranty != "None any more."
+    assert group["words"].endswith(offered.name)

@@ -4,24 +4,39 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('jobs', '0011_leak'),
-        ('updates', '0002_drying_updates'),
+        ("jobs", "0011_leak"),
+        ("updates", "0002_drying_updates"),
     ]
 
     operations = [
         migrations.RemoveConstraint(
-            model_name='update',
-            name='update_family_known',
+            model_name="update",
+            name="update_family_known",
         ),
         migrations.AlterField(
-            model_name='update',
-            name='family',
-            field=models.CharField(choices=[('booked', 'booking confirmed'), ('finding', 'finding, asks for an answer'), ('decided', 'answer confirmed'), ('promise', 'ready date'), ('ready', 'ready to collect'), ('drying', 'how it dries'), ('terms', 'terms changed')], max_length=10),
+            model_name="update",
+            name="family",
+            field=models.CharField(
+                choices=[
+                    ("booked", "booking confirmed"),
+                    ("finding", "finding, asks for an answer"),
+                    ("decided", "answer confirmed"),
+                    ("promise", "ready date"),
+                    ("ready", "ready to collect"),
+                    ("drying", "how it dries"),
+                    ("terms", "terms changed"),
+                ],
+                max_length=10,
+            ),
         ),
         migrations.AddConstraint(
-            model_name='update',
-            constraint=models.CheckConstraint(condition=models.Q(('family__in', ['booked', 'finding', 'decided', 'promise', 'ready', 'drying', 'terms'])), name='update_family_known'),
+            model_name="update",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("family__in", ["booked", "finding", "decided", "promise", "ready", "drying", "terms"])
+                ),
+                name="update_family_known",
+            ),
         ),
     ]
