@@ -1,7 +1,6 @@
 """How the demo is told: a clock that goes through past days, and what can happen on them."""
 
 import itertools
-import math
 import uuid
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
@@ -29,6 +28,7 @@ from jobs.models import (
 from jobs.services import approvals, booking, findings, moisture, work
 from jobs.services.verdicts import Evidence
 from shopfloor.demo.drawing import draw_photo
+from shopfloor.demo.spots import Spot
 
 ZONE = "America/Chicago"
 FOOT = 304.8
@@ -70,27 +70,6 @@ class Demo:
             replan_for_time(work_out_plan(read_shop(self.shop, moment)), now=moment)
             act(moment)
             drain(moment)
-
-
-@dataclass(frozen=True)
-class Spot:
-    """A station of the demo and how it dries: from wet_pct toward rest_pct [%], a share an hour."""
-
-    face: Face
-    left_ft: float
-    top_ft: float
-    layer: str
-    material: str
-    wet_pct: float
-    rest_pct: float
-    share_per_h: float
-    note: str = ""
-
-    def shows(self, hours: float) -> float:
-        """The meter value after some hours, with a meter's half point either way."""
-        wiggle = 0.5 * math.sin(2.4 * hours + 7.0 * self.left_ft)
-        dried = (self.wet_pct - self.rest_pct) * math.exp(-self.share_per_h * hours)
-        return round(self.rest_pct + dried + wiggle, 1)
 
 
 def drain(now: datetime) -> None:
