@@ -2,9 +2,8 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -16,13 +15,12 @@ from jobs.calc.lengths import parse_length_mm, print_length
 from jobs.calc.moisture.limits import LIMITS, Limit
 from jobs.calc.moisture.meter import COMMON_MATERIALS, MATERIALS
 from jobs.errors import JobError
-from jobs.fields import KeyField, LengthField, NumberField, TemperatureField
+from jobs.fields import KeyField, LengthField, LocalTimeField, NumberField, TemperatureField
 from jobs.models import Job, Placement, Reading, Shop, Station
 from jobs.models.finding import FACE_CHOICES
 from jobs.models.moisture import Layer, RetiredBecause
 from jobs.services.moisture import Air, NewReading, check_round_time
 
-LOCAL_TIME = "%Y-%m-%dT%H:%M"
 SKIP = "skip"
 HUMIDITY_MESSAGES = {"required": "Read the hygrometer, such as 48.", "invalid": "Write a number, such as 48."}
 MOST_PCT = 200
@@ -88,11 +86,6 @@ class RoundForm(forms.Form):
     """A round: the air once, then one value a station. A station left empty is skipped."""
 
     key = KeyField()
-    taken_at = forms.CharField(
-        label="Read at",
-        widget=forms.DateTimeInput(attrs={"type": "datetime-local"}),
-        error_messages={"required": "Give date and time of the round."},
-    )
     rh_pct = NumberField(label="Humidity of the air, %", min_value=1, max_value=100, error_messages=HUMIDITY_MESSAGES)
     cavity_rh_pct = NumberField(
         label="Humidity inside the cavity, %",
@@ -105,8 +98,7 @@ class RoundForm(forms.Form):
     def __init__(self, *args: Any, job: Job, stations: Sequence[Station], now: datetime, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.job, self.stations, self.now = job, stations, now
-        self.zone = ZoneInfo(job.shop.time_zone)
-        self.initial.setdefault("taken_at", now.astimezone(self.zone).strftime(LOCAL_TIME))
+        self.fields["taken_at"] = LocalTimeField(time_zone=job.shop.time_zone, exact=now, label="Read at")
         units = job.shop.units
         sign = "°F" if units == Shop.Units.US else "°C"
         self.fields["air_temp"] = TemperatureField(units=units, label=f"Temperature of the air, {sign}")
@@ -152,14 +144,7 @@ class RoundForm(forms.Form):
         return any(self[name].value() for name in ("cavity_temp", "cavity_rh_pct"))
 
     def clean_taken_at(self) -> datetime:
-        try:
-            naive = datetime.strptime(self.cleaned_data["taken_at"][:16], LOCAL_TIME)  # noqa: DTZ007 - the zone follows
-            taken_at = naive.replace(tzinfo=self.zone)
-            shown_again = taken_at.astimezone(UTC).astimezone(self.zone).replace(tzinfo=None)
-        except (ValueError, OverflowError):  # the first and the last day there is overflow
-            raise ValidationError("Write date and time, such as 2026-03-04T07:30.") from None
-        if shown_again != naive:
-            raise ValidationError("The clock skips that hour on this day. Check the time.")
+        taken_at: datetime = self.cleaned_data["taken_at"]
         try:
             check_round_time(self.job, taken_at, now=self.now)
         except JobError as error:

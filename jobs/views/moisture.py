@@ -1,5 +1,6 @@
 """Marking stations, walking a round, logging equipment, setting the shop's limits."""
 
+import math
 import uuid
 from dataclasses import asdict
 
@@ -175,13 +176,21 @@ def _stored_round(job: Job, key: str) -> ReadingRound | None:
 def _says_the_same(stored: ReadingRound, sent: QueryDict) -> bool:
     """Whether what was sent under a stored round's key is that round again, and not another typed over it."""
     for reading in stored.readings.all():
-        typed = sent.get(f"reading_{reading.station_id}", "").replace(",", ".")
+        typed = sent.get(f"reading_{reading.station_id}", "").strip().replace(",", ".")
         if reading.meter_pct is None:
             if sent.get(f"range_{reading.station_id}") != reading.range:
                 return False
-        elif typed != f"{reading.meter_pct:g}" and typed != str(reading.meter_pct):
+        elif not _is_number(typed, reading.meter_pct):
             return False
     return True
+
+
+def _is_number(typed: str, value: float) -> bool:
+    """Whether the text is this number, however it is written: 24.5 or 24.50."""
+    try:
+        return math.isclose(float(typed), value)
+    except ValueError:
+        return False
 
 
 def _refuse_second(request: HttpRequest, job: Job) -> HttpResponse:

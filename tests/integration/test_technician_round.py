@@ -258,6 +258,15 @@ class TestStoring:
 
         assert ReadingRound.objects.count() == 2
 
+    def test_the_same_number_written_otherwise_is_the_same_round(self, station, post):
+        key = str(uuid.uuid4())
+        post(key=key, **row(station, "value", "24.5"))
+
+        response = post(key=key, **row(station, "value", " 24.50"))
+
+        assert response.status_code == 302
+        assert ReadingRound.objects.count() == 1
+
     def test_another_round_typed_under_a_stored_ones_key_is_kept_and_can_be_sent(self, job, station, post):
         key = str(uuid.uuid4())
         post(key=key)
