@@ -122,14 +122,13 @@ def test_stations_are_marked_and_read_and_their_drying_comes_by_itself(shop, pag
     # And today: what each read before stands beside it.
     wait_for_forecasts(phone, stack, at_rounds=1, javascript=javascript)
     phone.get_by_role("link", name="Take a round").click()
-    befores = phone.locator(".round-before strong").all_text_contents()
-    assert befores == ["31 %", "24.5 %"]
+    expect(phone.locator(".round-before strong")).to_have_text(["31 %", "24.5 %"])
     type_round(phone, today, ["25.5", "20"], javascript=javascript)
 
     wait_for_forecasts(phone, stack, at_rounds=2, javascript=javascript)
     expect(phone.locator("#drying-state .ticket")).to_contain_text("Dry by, even odds")
     pictures = phone.locator("#drying-state img")
-    assert pictures.count() == 3  # the plan of the framing, and a chart for each station
+    expect(pictures).to_have_count(3)  # the plan of the framing, and a chart for each station
     for picture in pictures.all():
         if javascript:
             picture.scroll_into_view_if_needed()
