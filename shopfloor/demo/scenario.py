@@ -21,6 +21,7 @@ from jobs.models import (
 from jobs.services import booking, findings
 from jobs.services.verdicts import Evidence
 from shopfloor.demo.catalogue import write_catalogue
+from shopfloor.demo.front_cap import tell_front_cap
 from shopfloor.demo.spots import HEADER_SPOTS, WALL_SPOTS
 from shopfloor.demo.stints import do_work, take_material
 from shopfloor.demo.telling import (
@@ -44,14 +45,16 @@ PASSWORD = "copper-rivet-larch"  # noqa: S105 - the demo's own, printed when it 
 
 def load(now: datetime) -> Demo:
     """Load the whole demo into an empty database."""
-    demo = _shop(now)
-    for tell in (_waiting, _drying, _overrun, _reworked, _ready, _collected, _fresh, _booked_soon, _booked_later):
+    demo = open_shop(now)
+    tellings = (_waiting, _drying, _overrun, _reworked, _ready, _collected, _fresh, _booked_soon, _booked_later)
+    for tell in (*tellings, tell_front_cap):
         tell(demo)
     demo.run()
     return demo
 
 
-def _shop(now: datetime) -> Demo:
+def open_shop(now: datetime) -> Demo:
+    """The shop itself, before anything has happened in it."""
     shop = Shop.objects.create(
         name="Harrowbend Coach Works",
         time_zone=ZONE,

@@ -33,11 +33,11 @@ def test_the_demo_loads_on_any_day_and_shows_every_stage(now, monkeypatch):
     demo = scenario.load(now)
 
     jobs = {key: Job.objects.get(pk=job.pk) for key, job in demo.jobs.items()}
-    assert len(jobs) == 9
+    assert len(jobs) == 10
     assert stage_for(jobs["waiting"]) == Stage.WAITING_FOR_OWNER
     assert stage_for(jobs["drying"]) == Stage.DRYING
     assert stage_for(jobs["ready"]) == Stage.READY
-    assert stage_for(jobs["collected"]) == Stage.COLLECTED
+    assert stage_for(jobs["collected"]) == stage_for(jobs["front_cap"]) == Stage.COLLECTED
     assert Operation.objects.filter(job=jobs["reworked"], payer="shop").exists()
     drying = Operation.objects.get(job=jobs["drying"], kind="wait", started_at__isnull=False, finished_at=None)
     assert _meets_a_weekend(drying)
