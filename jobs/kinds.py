@@ -33,3 +33,4 @@ VERDICT_OVERRULED = entry_kind("verdict_overruled", "Verdict overruled by a pers
 EQUIPMENT_PLACED = entry_kind("equipment_placed", "Equipment placed")
 EQUIPMENT_TAKEN_AWAY = entry_kind("equipment_taken_away", "Equipment taken away")
 LIMITS_CHANGED = entry_kind("limits_changed", "Shop's limits changed")
+FRAMING_NOTED = entry_kind("framing_noted", "Framing of the coach noted")

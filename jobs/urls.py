@@ -1,6 +1,6 @@
 from django.urls import path
 
-from jobs.views import drying, findings, hours, jobs, moisture, photos, signing, start, work
+from jobs.views import drying, findings, framing, hours, jobs, moisture, photos, signing, start, work
 
 app_name = "jobs"
 urlpatterns = [
@@ -12,6 +12,7 @@ urlpatterns = [
     path("shop/jobs/<int:job_id>/move-to-bay/", jobs.move_to_bay, name="move-to-bay"),
     path("shop/jobs/<int:job_id>/leave-bay/", jobs.leave_bay, name="leave-bay"),
     path("shop/jobs/<int:job_id>/collect/", jobs.collect, name="collect"),
+    path("shop/jobs/<int:job_id>/framing/", framing.framing_note, name="framing-note"),
     path("shop/jobs/<int:job_id>/post/", findings.finding_post, name="finding-post"),
     path("shop/findings/<int:finding_id>/", findings.finding_detail, name="finding-detail"),
     path("shop/findings/<int:finding_id>/photos/", findings.finding_photos, name="finding-photos"),

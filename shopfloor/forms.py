@@ -7,8 +7,10 @@ from django import forms
 
 from estimates.calc.contingency import LEAK_WORDS, Leak
 from jobs.calc.faces import Face, Place, check_place
+from jobs.calc.framing import FaceGroup
 from jobs.calc.lengths import print_length
 from jobs.fields import AboveZeroLengthField, LengthField, MoneyField
+from jobs.forms.framing import add_framing_fields, check_framing, framing_given
 from jobs.models import Bay, Coach, Decision, Job, Owner, Remedy, Shop, StandardRemedy
 from jobs.models.finding import FACE_CHOICES, FindingKind
 from jobs.services.booking import BookedWork
@@ -77,6 +79,7 @@ class BookingForm(forms.Form):
         _choices(self, "bay", shop.bays.all())
         for name, label in (("length", "Length"), ("width", "Width"), ("height", "Height of the body")):
             self.fields[name] = LengthField(units=shop.units, label=label, required=False)
+        add_framing_fields(self, shop)
         if not self.data.get("coach"):
             for name in NEEDED_OF_A_NEW_COACH:
                 self.fields[name].required = True
@@ -86,6 +89,7 @@ class BookingForm(forms.Form):
         cleaned = super().clean() or {}
         if not cleaned.get("coach"):
             self._check_size(cleaned)
+            check_framing(self, cleaned, self.shop)
         arrives_on, promised_on = cleaned.get("arrives_on"), cleaned.get("promised_on")
         if arrives_on and promised_on and promised_on < arrives_on:
             self.add_error("promised_on", "This lies before the coach arrives.")
@@ -106,6 +110,7 @@ class BookingForm(forms.Form):
             length_mm=given["length"],
             width_mm=given["width"],
             height_mm=given["height"],
+            framing=framing_given(given),
             owner=NewOwner(
                 name=given["owner_name"],
                 email=given["owner_email"],
@@ -114,6 +119,14 @@ class BookingForm(forms.Form):
                 may_decide=given["owner_may_decide"],
             ),
         )
+
+    def framing_pairs(self) -> list[tuple[forms.BoundField, forms.BoundField]]:
+        """Spacing and direction of the members, group by group."""
+        return [(self[f"{group}_spacing"], self[f"{group}_run"]) for group in FaceGroup]
+
+    def framing_is_open(self) -> bool:
+        """Whether something stands there that must not be hidden."""
+        return any(self.data.get(f"{group}_spacing") for group in FaceGroup)
 
     def _check_size(self, cleaned: dict[str, Any]) -> None:
         for name, biggest_mm in BIGGEST_MM.items():

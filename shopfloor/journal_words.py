@@ -107,6 +107,7 @@ _TELL: dict[str, Callable[[Data], str]] = {
     "verdict_overruled": _overruled,
     "equipment_placed": lambda data: str(data["words"]),
     "equipment_taken_away": lambda data: str(data["words"]),
+    "framing_noted": lambda data: str(data["words"]),
     "request_withdrawn": lambda data: str(data["reason"]),
     "owner_decided": _decided,
     "work_agreed": lambda data: ", ".join(data["operations"]),

@@ -1,16 +1,18 @@
 """What the manager does that takes more than one app."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
 
 from django.db import transaction
 
 from jobs.calc.faces import FaceSize, check_place, faces_of
+from jobs.calc.framing import FaceGroup
 from jobs.errors import JobError, NotNow
 from jobs.models import Bay, Coach, CoachOwner, Job, Owner, Person, Shop
 from jobs.services.booking import NO_LIMIT, BookedWork, book_job, promise_date
+from jobs.services.framing import GroupFraming, set_framing
 
 FIRST_PROMISE = "Given at booking."
 
@@ -37,6 +39,7 @@ class NewCoach:
     width_mm: float
     height_mm: float
     owner: NewOwner
+    framing: Mapping[FaceGroup, GroupFraming] = field(default_factory=dict)
 
     def faces(self) -> tuple[FaceSize, ...]:
         return faces_of(length_mm=self.length_mm, width_mm=self.width_mm, height_mm=self.height_mm)
@@ -93,7 +96,7 @@ def book_in(
 
 
 def _store_coach(new: NewCoach, shop: Shop) -> Coach:
-    coach = Coach.objects.create(
+    coach = Coach(
         shop=shop,
         make=new.make,
         model=new.model,
@@ -104,6 +107,9 @@ def _store_coach(new: NewCoach, shop: Shop) -> Coach:
         width_mm=new.width_mm,
         height_mm=new.height_mm,
     )
+    for group, known in new.framing.items():
+        set_framing(coach, group, known)
+    coach.save()
     CoachOwner.objects.create(coach=coach, owner=_owner(new.owner, shop), may_decide=new.owner.may_decide)
     return coach
 

@@ -1,6 +1,7 @@
 """One form for each of the technician's screens, one topic a module."""
 
 from jobs.forms.findings import EvidenceForm, FindingForm, OwnVerdictForm, PhotosForm, new_key
+from jobs.forms.framing import FramingForm
 from jobs.forms.hours import MaterialForm, SpanForm
 from jobs.forms.moisture import LimitsForm, PlacementForm, RetireForm, RoundForm, StationForm, StrikeForm
 from jobs.forms.signing import AdminSignIn, ThrottledSignIn
@@ -10,6 +11,7 @@ __all__ = [
     "AdminSignIn",
     "EvidenceForm",
     "FindingForm",
+    "FramingForm",
     "HoldPointFailForm",
     "HoldPointPassForm",
     "LimitsForm",

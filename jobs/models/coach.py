@@ -4,6 +4,7 @@ from django.db import models
 from django.db.models import Q
 
 from jobs.calc.faces import FaceSize, faces_of
+from jobs.calc.framing import CLOSEST_MM, WIDEST_MM, FaceGroup, Framing, MemberRun, framing, group_of
 from jobs.models.shop import Person, Shop
 
 
@@ -24,6 +25,12 @@ class Owner(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+def run_field() -> "models.CharField[str, str]":
+    """Which way the members of a group of faces run, as jobs.calc.framing.MemberRun says it."""
+    choices = [(run.value, run.value) for run in MemberRun]
+    return models.CharField(max_length=6, choices=choices, default=MemberRun.ACROSS.value)
 
 
 class CoachQuerySet(models.QuerySet["Coach"]):
@@ -55,6 +62,13 @@ class Coach(models.Model):
     width_mm = models.FloatField()
     height_mm = models.FloatField()
     wall_build = models.CharField(max_length=10, choices=WallBuild, default=WallBuild.FRAMED)
+    # Members on centre; None: nobody has measured, so the planning assumption holds (jobs.calc.framing).
+    roof_spacing_mm = models.FloatField(null=True, blank=True)
+    roof_run = run_field()
+    wall_spacing_mm = models.FloatField(null=True, blank=True)
+    wall_run = run_field()
+    floor_spacing_mm = models.FloatField(null=True, blank=True)
+    floor_run = run_field()
     owners = models.ManyToManyField(Owner, through="CoachOwner", related_name="coaches")
 
     objects = CoachQuerySet.as_manager()
@@ -69,6 +83,21 @@ class Coach(models.Model):
                 condition=Q(wall_build__in=["framed", "bonded", "shell"]), name="coach_wall_build_known"
             ),
             models.CheckConstraint(condition=Q(year__gte=1920, year__lte=2100), name="coach_year_real"),
+            *(
+                models.CheckConstraint(
+                    condition=Q(**{f"{group}_spacing_mm__isnull": True})
+                    | Q(**{f"{group}_spacing_mm__gte": CLOSEST_MM, f"{group}_spacing_mm__lte": WIDEST_MM}),
+                    name=f"coach_{group}_spacing_real",
+                )
+                for group in FaceGroup
+            ),
+            *(
+                models.CheckConstraint(
+                    condition=Q(**{f"{group}_run__in": [run.value for run in MemberRun]}),
+                    name=f"coach_{group}_run_known",
+                )
+                for group in FaceGroup
+            ),
         ]
 
     def __str__(self) -> str:
@@ -77,6 +106,13 @@ class Coach(models.Model):
     def faces(self) -> tuple[FaceSize, ...]:
         """The six faces of the body, from its dimensions."""
         return faces_of(length_mm=self.length_mm, width_mm=self.width_mm, height_mm=self.height_mm)
+
+    def framing_of(self, group: FaceGroup) -> Framing:
+        """How the members of a group of faces stand, as far as it is known."""
+        return framing(getattr(self, f"{group}_spacing_mm"), getattr(self, f"{group}_run"))
+
+    def framing_behind(self, face: str) -> Framing:
+        return self.framing_of(group_of(face))
 
 
 class CoachOwner(models.Model):

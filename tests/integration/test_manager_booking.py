@@ -96,6 +96,22 @@ class TestPage:
         ]
         assert (job.priority, job.complaint, job.shop) == (4, "Soft floor by the door.", manager.shop)
 
+    def test_the_framing_of_a_new_coach_is_kept_as_far_as_it_is_known(self, client, manager, remedy):
+        client.post(BOOK, stay(roof_spacing='16"', wall_spacing="2'", wall_run="along") | work(remedy))
+
+        coach = Coach.objects.get()
+        assert (coach.roof_spacing_mm, coach.wall_spacing_mm) == (pytest.approx(406.4), pytest.approx(609.6))
+        assert (coach.roof_run, coach.wall_run) == ("across", "along")
+        assert coach.floor_spacing_mm is None
+
+    def test_a_slip_in_the_framing_is_refused_and_shown_open(self, client, manager, remedy):
+        response = client.post(BOOK, stay(floor_spacing="16'") | work(remedy))
+
+        assert response.status_code == 422
+        assert "Members stand" in response.text
+        assert "<details open>" in response.text
+        assert nothing_stored()
+
     def test_the_worker_then_writes_the_first_revision_and_the_plan(self, client, manager, remedy):
         client.post(BOOK, stay(promised_on="2026-04-20") | work(remedy))
 
