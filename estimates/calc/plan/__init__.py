@@ -1,7 +1,12 @@
-"""The plan of the whole shop: `plan(problem)` is the interface, whatever engine stands behind it."""
+"""The plan of the whole shop, whatever engine stands behind it.
+
+plan(problem) plans all jobs at once. prepare(problem) makes a problem ready for many what-ifs: plan and ready under a
+Change, combinations of an owner's open choices.
+"""
 
 from estimates.calc.plan.engine import plan
 from estimates.calc.plan.model import (
+    Change,
     HorizonTooShort,
     JobPlan,
     PlacedTask,
@@ -11,5 +16,27 @@ from estimates.calc.plan.model import (
     Task,
     Worker,
 )
+from estimates.calc.plan.prepared import Choice, Combination, Prepared, combinations, prepare, yes_or_no
+from estimates.calc.plan.spread import LogNormal, Spread, ThreePoint
 
-__all__ = ["HorizonTooShort", "JobPlan", "PlacedTask", "PlanJob", "Problem", "Schedule", "Task", "Worker", "plan"]
+__all__ = [
+    "Change",
+    "Choice",
+    "Combination",
+    "HorizonTooShort",
+    "JobPlan",
+    "LogNormal",
+    "PlacedTask",
+    "PlanJob",
+    "Prepared",
+    "Problem",
+    "Schedule",
+    "Spread",
+    "Task",
+    "ThreePoint",
+    "Worker",
+    "combinations",
+    "plan",
+    "prepare",
+    "yes_or_no",
+]

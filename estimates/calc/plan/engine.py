@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from estimates.calc.plan.axis import SECOND, WorkAxis, moment, seconds
+from estimates.calc.plan.checks import check_problem
 from estimates.calc.plan.model import (
     EVENT,
     LABOUR,
@@ -21,7 +22,6 @@ from estimates.calc.plan.model import (
     Problem,
     Schedule,
     Task,
-    check_problem,
 )
 from estimates.calc.plan.people import People, can_staff
 
