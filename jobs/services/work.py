@@ -41,13 +41,20 @@ def write_operations(*, remedy: Remedy, operations: Sequence[NewOperation], now:
     job = remedy.finding.job
     if remedy.operations.exists():
         return list(remedy.operations.all())
-    written = []
-    for position, new in enumerate(operations, start=1):
-        fields = {name: value for name, value in vars(new).items() if name != "hold_point"}
-        operation = Operation.objects.create(job=job, remedy=remedy, position=position, **fields)
-        if new.hold_point:
-            HoldPoint.objects.create(operation=operation, words=new.hold_point)
-        written.append(operation)
+    written = Operation.objects.bulk_create(
+        Operation(
+            job=job,
+            remedy=remedy,
+            position=position,
+            **{name: value for name, value in vars(new).items() if name != "hold_point"},
+        )
+        for position, new in enumerate(operations, start=1)
+    )
+    HoldPoint.objects.bulk_create(
+        HoldPoint(operation=operation, words=new.hold_point)
+        for operation, new in zip(written, operations, strict=True)
+        if new.hold_point
+    )
     record(
         job,
         kinds.WORK_AGREED,
