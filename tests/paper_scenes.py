@@ -1,16 +1,22 @@
 """A job with something for every paper, and what a paper says once it is opened again."""
 
+import random
 from datetime import datetime, timedelta
 from io import BytesIO
 
+from django.core.files.base import ContentFile
+from django.utils import timezone
+from PIL import Image, ImageFilter
 from pypdf import PdfReader
 
 from jobs.calc.faces import Face, Place
-from jobs.models import ApprovalRequest, Decision, Operation
+from jobs.models import ApprovalRequest, Decision, Operation, Photo
+from jobs.photos import LARGE_PX
 from jobs.services.approvals import Answer, record_decision
 from jobs.services.verdicts import Evidence
 from jobs.services.work import fail_hold_point, finish_operation, pass_hold_point, start_operation
 from shopfloor.demo.telling import drain
+from tests.factories import FindingFactory, PhotoFactory
 from tests.scenes import Scene, find_rot, mark, opened_coach, walk
 
 
@@ -47,6 +53,38 @@ def told_job(now: datetime, **shop_fields: object) -> Scene:
     )
     drain(now + timedelta(hours=27))
     return scene
+
+
+def photographed_coach(*, findings: int = 10, photos_each: int = 2) -> Scene:
+    """Findings with photos in the size of the large rendition, and stations read three times."""
+    now = timezone.now().replace(second=0, microsecond=0)
+    scene = opened_coach(now - timedelta(days=3))
+    chance = random.Random(11)
+    seen = "The batten is dark along its lower edge and the batt behind it is soaked right across. " * 3
+    for number in range(findings):
+        finding = FindingFactory(
+            job=scene.job, seen=seen, left_mm=300.0 + 500 * number, width_mm=400.0, moisture_pct=24.0, tap_sound="dull"
+        )
+        for _ in range(photos_each):
+            photo = PhotoFactory(finding=finding)
+            large = ContentFile(_busy_jpeg(chance), "large.jpg")
+            Photo.objects.filter(pk=photo.pk).update(
+                large=photo.large.field.storage.save(f"photos/{photo.pk}-large.jpg", large), small="photos/small.jpg"
+            )
+    stations = [mark(scene, left_mm=200.0 * number) for number in range(8)]
+    for day in range(3):
+        walk(scene, now - timedelta(days=2 - day), dict.fromkeys(stations, 30.0 - 3 * day))
+    drain(now)
+    return scene
+
+
+def _busy_jpeg(chance: random.Random) -> bytes:
+    """A photo with as much detail as wet timber has: smoothed noise, 1600 by 1200 px."""
+    small = Image.frombytes("RGB", (400, 300), chance.randbytes(400 * 300 * 3))
+    picture = small.resize((LARGE_PX, LARGE_PX * 3 // 4), Image.Resampling.BICUBIC).filter(ImageFilter.GaussianBlur(2))
+    out = BytesIO()
+    picture.save(out, "JPEG", quality=82)
+    return out.getvalue()
 
 
 def answer(scene: Scene, now: datetime, *, channel: str, is_approved: bool = True, name: str = "") -> Decision:
