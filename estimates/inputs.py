@@ -1,33 +1,26 @@
 """The one bridge from rows to the planner: everything it must know about a shop, in a few queries."""
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
-from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.db.models import Max, Prefetch
 
-from estimates.calc.plan import HorizonTooShort, PlanJob, Problem, Schedule, Task, Worker, plan
+from estimates.calc.plan import Change, HorizonTooShort, PlanJob, Prepared, Problem, Schedule, Worker, prepare
 from estimates.drying import wait_duration
+from estimates.job_tasks import job_tasks
 from estimates.models import Offer
+from estimates.plan_keys import bay_key, job_key, worker_key
+from estimates.questions import Option, Pending, operations_from_json
 from jobs.calc.workdays import ShopCalendar
 from jobs.models import Bay, Finding, Job, JournalEntry, Operation, Person, Shop, Station
-from jobs.models.work import Phase
 from jobs.services.work import NewOperation
 
 HORIZON_DAYS = (120, 400, 1200)
-DurationOf = Callable[[Operation | NewOperation, Finding], timedelta]
-
-
-@dataclass(frozen=True)
-class Pending:
-    """Work that waits for an owner's yes: an open question, or an offer being worked out."""
-
-    finding: Finding
-    operations: tuple[NewOperation, ...]
-    answer_at: datetime
+# For a finding (primary key) the remedy that is taken, or None for leaving it as it is.
+Picks = Mapping[int, int | None]
 
 
 @dataclass
@@ -43,45 +36,68 @@ class Snapshot:
     workers: tuple[Worker, ...]
     pending: dict[int, list[Pending]] = field(default_factory=dict)
     stations: dict[int, list[Station]] = field(default_factory=lambda: defaultdict(list))
+    made_ready: dict[int, Prepared] = field(default_factory=dict)  # by days of horizon
 
-    def schedule(self, *, without: Iterable[int] = (), adding: Pending | None = None) -> Schedule:
-        """The plan without the pending work of some findings (primary keys), or with one more.
+    def schedule(self, picks: Picks | None = None, answers: Mapping[int, datetime] | None = None) -> Schedule:
+        """The plan with each open question answered by its recommended remedy, unless picks say otherwise.
 
+        answers: for a finding (primary key) when the answer comes, if not at the time it was asked for.
         Raises ValueError in words when the shop cannot do the work at all (no hours, nobody with the skill).
         """
-        left_out = set(without)
+        change = self._change(picks or {}, answers or {})
         for days in HORIZON_DAYS:
             try:
-                return plan(self._problem(days, left_out, adding))
+                return self._prepared(days).plan(change)
             except HorizonTooShort:
                 if days == HORIZON_DAYS[-1]:
                     raise
         raise AssertionError  # the loop returns or raises
 
-    def _problem(self, days: int, left_out: set[int], adding: Pending | None) -> Problem:
+    def adding(self, new: Pending) -> "Snapshot":
+        """The shop with one more question, in place of any about the same finding."""
+        others = [each for each in self.pending.get(new.finding.job_id, []) if each.finding.pk != new.finding.pk]
+        return replace(self, pending=self.pending | {new.finding.job_id: [*others, new]}, made_ready={})
+
+    def questions(self) -> Iterator[Pending]:
+        return (each for pending in self.pending.values() for each in pending)
+
+    def _change(self, picks: Picks, answers: Mapping[int, datetime]) -> Change:
+        left_out: set[str] = set()
+        for each in self.questions():
+            left_out |= each.parts - each.taken(picks.get(each.finding.pk, each.options[0].remedy_id))
+        not_before = {
+            (job_key(each.finding.job_id), each.part): answers[each.finding.pk]
+            for each in self.questions()
+            if each.finding.pk in answers
+        }
+        return Change(left_out=frozenset(left_out), not_before=not_before)
+
+    def _prepared(self, days: int) -> Prepared:
+        if days not in self.made_ready:
+            self.made_ready[days] = prepare(self._problem(days))
+        return self.made_ready[days]
+
+    def _problem(self, days: int) -> Problem:
         begin = min([self.now, *(begun_at for job in self.jobs for begun_at in _begun(job))])
         return Problem(
             now=self.now,
             shifts=tuple(self.calendar.shifts(begin, self.now + timedelta(days=days))),
             workers=self.workers,
-            bays=tuple(_bay_key(bay.pk) for bay in self.bays),
-            jobs=tuple(self._plan_job(job, left_out, adding) for job in self.jobs),
+            bays=tuple(bay_key(bay.pk) for bay in self.bays),
+            jobs=tuple(self._plan_job(job) for job in self.jobs),
         )
 
-    def _plan_job(self, job: Job, left_out: set[int], adding: Pending | None) -> PlanJob:
-        pending = [each for each in self.pending.get(job.pk, []) if each.finding.pk not in left_out]
-        if adding and adding.finding.job_id == job.pk:
-            pending = [each for each in pending if each.finding.pk != adding.finding.pk] + [adding]
+    def _plan_job(self, job: Job) -> PlanJob:
         promise = job.promise
         return PlanJob(
             key=job_key(job.pk),
             priority=job.priority,
             release_at=job.arrived_at or max(self.now, self._opening(job.arrives_on)),
             promised_at=self._opening(promise.ready_on) if promise else None,
-            bay=_bay_key(job.bay_id) if job.bay_id and not job.left_bay_at else None,
+            bay=bay_key(job.bay_id) if job.bay_id and not job.left_bay_at else None,
             is_in_bay=job.is_in_bay,
-            bay_choices=tuple(_bay_key(bay.pk) for bay in self.bays if bay.longest_coach_mm >= job.coach.length_mm),
-            tasks=tuple(_job_tasks(job, pending, self._duration)),
+            bay_choices=tuple(bay_key(bay.pk) for bay in self.bays if bay.longest_coach_mm >= job.coach.length_mm),
+            tasks=tuple(job_tasks(job, self.pending.get(job.pk, []), self._duration)),
         )
 
     def _duration(self, operation: Operation | NewOperation, finding: Finding) -> timedelta:
@@ -126,21 +142,6 @@ def read_shop(shop: Shop, now: datetime) -> Snapshot:
     return snapshot
 
 
-def job_key(pk: int) -> str:
-    return f"job{pk}"
-
-
-def operations_as_json(operations: Sequence[NewOperation]) -> list[dict[str, Any]]:
-    """Operations in the form an offer keeps; the skill by its primary key."""
-    return [vars(each) | {"skill": each.skill.pk if each.skill else None} for each in operations]
-
-
-def operations_from_json(rows: Sequence[dict[str, Any]], shop: Shop) -> tuple[NewOperation, ...]:
-    """The inverse of operations_as_json."""
-    skills = {skill.pk: skill for skill in shop.skills.all()}
-    return tuple(NewOperation(**row | {"skill": skills.get(row["skill"])}) for row in rows)
-
-
 def _open_questions(shop: Shop, now: datetime) -> Iterator[Pending]:
     """Findings whose owner has not answered yet, at the offer that was put to them."""
     findings = Finding.objects.filter(
@@ -149,8 +150,10 @@ def _open_questions(shop: Shop, now: datetime) -> Iterator[Pending]:
     for finding in findings.order_by("pk"):
         request = next(each for each in finding.requests.all() if each.closed_at is None)
         offer = next(each for each in finding.offers.all() if each.sha256 == request.offer_sha256)
-        operations = operations_from_json(offer.choices[0]["operations"], shop)
-        yield Pending(finding, operations, max(now, request.answer_by_at))
+        options = (
+            Option(choice["remedy"], operations_from_json(choice["operations"], shop)) for choice in offer.choices
+        )
+        yield Pending(finding, tuple(options), max(now, request.answer_by_at))
 
 
 def _workers(shop: Shop) -> Iterator[Worker]:
@@ -169,106 +172,6 @@ def _workers(shop: Shop) -> Iterator[Worker]:
             yield Worker(worker_key(person.pk), skills, away)
 
 
-def worker_key(pk: int) -> str:
-    return f"person{pk}"
-
-
-def _bay_key(pk: int) -> str:
-    return f"bay{pk}"
-
-
-def bay_pk(key: str) -> int:
-    return int(key.removeprefix("bay"))
-
-
 def _begun(job: Job) -> Iterator[datetime]:
     """When each operation that has begun did so."""
     return (operation.started_at for operation in job.operations.all() if operation.started_at)
-
-
-def _job_tasks(job: Job, pending: Sequence[Pending], duration_of: DurationOf) -> Iterator[Task]:
-    """The job's tasks: phase after phase, within a phase each remedy's own order, remedies side by side.
-
-    A marker closes each phase, so that the chain of phases costs few edges. Nothing is closed in
-    before the owner's open questions are answered: the answers stand before that phase.
-    """
-    chains: dict[int, dict[str, list[Task]]] = defaultdict(lambda: defaultdict(list))
-    for operation in job.operations.all():
-        chains[operation.phase][f"remedy{operation.remedy_id}"].extend(_operation_tasks(operation, duration_of))
-    answers = []
-    for each in pending:
-        answer = _answer_task(each)
-        answers.append(answer)
-        for number, new in enumerate(each.operations, start=1):
-            chains[new.phase][f"new{each.finding.pk}"].extend(_new_tasks(each, number, new, answer.key, duration_of))
-    yield from answers
-    answer_keys = tuple(task.key for task in answers)
-    marker: tuple[str, ...] = ()
-    for phase in Phase:
-        if phase == Phase.CLOSE_IN:
-            marker += answer_keys
-        if phase not in chains:
-            continue
-        ends = []
-        for chain in chains[phase].values():
-            yield from _linked(chain, marker)
-            ends.append(chain[-1].key)
-        key = f"phase{phase.value}"
-        yield Task(key=key, words=phase.label, kind="event", duration=timedelta(0), after=(*ends, *marker))
-        marker = (key,)
-
-
-def _linked(chain: Sequence[Task], first_after: tuple[str, ...]) -> Iterator[Task]:
-    before = first_after
-    for task in chain:
-        yield replace(task, after=tuple(dict.fromkeys(task.after + before)))
-        before = (task.key,)
-
-
-def _operation_tasks(operation: Operation, duration_of: DurationOf) -> Iterator[Task]:
-    yield Task(
-        key=f"operation{operation.pk}",
-        words=operation.words,
-        kind=operation.kind,
-        duration=duration_of(operation, operation.remedy.finding),
-        crew=((operation.skill.name, operation.crew),) if operation.skill else (),
-        in_one_shift=operation.is_in_one_shift,
-        needs_bay=operation.needs_bay,
-        started_at=operation.started_at,
-        finished_at=operation.finished_at,
-        fixed_workers=tuple(worker_key(person.pk) for person in operation.workers.all()),
-    )
-    hold_point = getattr(operation, "hold_point", None)
-    if hold_point and not hold_point.passed_at and not hold_point.failed_at:
-        # A signature takes no labour but needs somebody at the shop.
-        yield Task(
-            key=f"hold{hold_point.pk}", words=hold_point.words, kind="event", duration=timedelta(0), in_shop_hours=True
-        )
-
-
-def _answer_task(pending: Pending) -> Task:
-    return Task(
-        key=f"answer{pending.finding.pk}",
-        words=f"Owner's answer to finding {pending.finding.number}",
-        kind="event",
-        duration=timedelta(0),
-        not_before=pending.answer_at,
-    )
-
-
-def _new_tasks(
-    pending: Pending, number: int, new: NewOperation, answer_key: str, duration_of: DurationOf
-) -> Iterator[Task]:
-    key = f"new{pending.finding.pk}-{number}"
-    yield Task(
-        key=key,
-        words=new.words,
-        kind=new.kind,
-        duration=duration_of(new, pending.finding),
-        crew=((new.skill.name, new.crew),) if new.skill else (),
-        after=(answer_key,),
-        in_one_shift=new.is_in_one_shift,
-        needs_bay=new.needs_bay,
-    )
-    if new.hold_point:
-        yield Task(key=f"{key}-hold", words=new.hold_point, kind="event", duration=timedelta(0), in_shop_hours=True)

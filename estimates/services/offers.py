@@ -6,9 +6,11 @@ from typing import Any
 
 from estimates import kinds
 from estimates.consent import consent_for
-from estimates.inputs import Pending, Snapshot, job_key, operations_as_json
+from estimates.inputs import Snapshot
 from estimates.models import Offer
+from estimates.plan_keys import job_key
 from estimates.pricing import WorkedOut, lines_as_json, totals_as_json, work_out
+from estimates.questions import Option, Pending, operations_as_json
 from jobs.journal import record, sha256_of
 from jobs.models import ApprovalRequest, Decision, Finding, Remedy
 from jobs.services.approvals import Answer, ask_owner, record_decision
@@ -40,20 +42,22 @@ def prepare_offer(finding: Finding, snapshot: Snapshot) -> Prepared:
     """
     answer_by_at = snapshot.now + timedelta(hours=snapshot.shop.answer_hours)
     remedies = finding.remedies.select_related("standard", "own_skill", "finding__job").order_by("position")
-    without_it = snapshot.schedule(without=[finding.pk]).jobs[job_key(finding.job_id)].ready_at
+    worked_out = {remedy: work_out(remedy, snapshot.shop.rates) for remedy in remedies}
+    options = tuple(Option(remedy.pk, each.operations) for remedy, each in worked_out.items())
+    asked = snapshot.adding(Pending(finding, options, answer_by_at))
     return Prepared(
         finding=finding,
-        choices=tuple(_choice(remedy, snapshot, answer_by_at) for remedy in remedies),
-        ready_without_on=snapshot.shop.local_date(without_it),
+        choices=tuple(
+            Choice(remedy, each, _ready_on(asked, finding, remedy.pk)) for remedy, each in worked_out.items()
+        ),
+        ready_without_on=_ready_on(asked, finding, None),
         answer_by_at=answer_by_at,
     )
 
 
-def _choice(remedy: Remedy, snapshot: Snapshot, answer_by_at: datetime) -> Choice:
-    worked_out = work_out(remedy, snapshot.shop.rates)
-    pending = Pending(remedy.finding, worked_out.operations, answer_by_at)
-    ready_at = snapshot.schedule(adding=pending).jobs[job_key(remedy.finding.job_id)].ready_at
-    return Choice(remedy, worked_out, snapshot.shop.local_date(ready_at))
+def _ready_on(snapshot: Snapshot, finding: Finding, remedy_id: int | None) -> date:
+    ready_at = snapshot.schedule({finding.pk: remedy_id}).jobs[job_key(finding.job_id)].ready_at
+    return snapshot.shop.local_date(ready_at)
 
 
 def make_offer(prepared: Prepared, *, now: datetime) -> ApprovalRequest:

@@ -9,8 +9,9 @@ from django.db import transaction
 
 from estimates import kinds
 from estimates.calc.plan import JobPlan, Schedule
-from estimates.inputs import Snapshot, bay_pk, job_key, worker_key
+from estimates.inputs import Snapshot
 from estimates.models import DateChange, JobForecast, PlannedTask, ReadyWithout, ShopPlan
+from estimates.plan_keys import bay_pk, job_key, worker_key
 from estimates.reasons import Reason, reason_for
 from jobs.journal import record
 from jobs.models import ApprovalRequest, Job, JournalEntry, Shop
@@ -31,10 +32,9 @@ def work_out_plan(snapshot: Snapshot) -> NewPlan:
     started = time.perf_counter()
     schedule = snapshot.schedule()
     without = {}
-    for job_id, pending in snapshot.pending.items():
-        for each in pending:
-            ready_at = snapshot.schedule(without=[each.finding.pk]).jobs[job_key(job_id)].ready_at
-            without[each.finding.pk] = snapshot.shop.local_date(ready_at)
+    for each in snapshot.questions():
+        ready_at = snapshot.schedule({each.finding.pk: None}).jobs[job_key(each.finding.job_id)].ready_at
+        without[each.finding.pk] = snapshot.shop.local_date(ready_at)
     return NewPlan(snapshot, schedule, without, time.perf_counter() - started)
 
 
@@ -115,14 +115,17 @@ def _note_change(job: Job, from_on: date | None, to_on: date, entry: JournalEntr
 
 def _planned_tasks(snapshot: Snapshot, schedule: Schedule) -> Iterator[PlannedTask]:
     persons = {worker_key(pk): pk for pk in snapshot.shop.people.values_list("pk", flat=True)}
+    # What waits for a yes: the question itself and the work of its recommended remedy, by the key they begin with.
+    waiting = {part: each.finding.pk for each in snapshot.questions() for part in each.taken(each.options[0].remedy_id)}
     for job in snapshot.jobs:
         for placed in schedule.jobs[job_key(job.pk)].tasks:
-            if placed.key.startswith("phase"):
+            finding_id, operation_id = waiting.get(placed.key.split("-")[0]), _number(placed.key, "operation")
+            if not (finding_id or operation_id or placed.key.startswith("hold")):
                 continue
             yield PlannedTask(
                 job=job,
-                operation_id=_number(placed.key, "operation"),
-                finding_id=_number(placed.key, "answer") or _number(placed.key.split("-")[0], "new"),
+                operation_id=operation_id,
+                finding_id=finding_id,
                 words=placed.words[:160],
                 kind=placed.kind,
                 start_at=placed.start_at,

@@ -5,9 +5,9 @@ from typing import Any
 
 from estimates import kinds
 from estimates.billing import bill_of, payers_json, terms_json, totals_json, with_payers
-from estimates.inputs import operations_from_json
 from estimates.models import Offer, Revision, Term
 from estimates.pricing import lines_as_json, work_out
+from estimates.questions import operations_from_json
 from jobs.journal import record, sha256_of
 from jobs.models import Decision, Finding, Job, JournalEntry
 from jobs.services.work import write_operations

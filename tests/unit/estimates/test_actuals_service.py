@@ -7,10 +7,10 @@ import pytest
 from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 
-from estimates.inputs import operations_as_json, operations_from_json
 from estimates.job_hours import open_since_earlier, read_job_hours
 from estimates.models import CatalogueChange, HoursAccepted, Rates, RecipeOperation
 from estimates.pricing import work_out
+from estimates.questions import operations_as_json, operations_from_json
 from estimates.services.actuals import accept_hours, read_steps
 from jobs.errors import NotNow, Stale
 from jobs.services.work import NewOperation
