@@ -2,13 +2,14 @@
 
 from estimates import kinds as estimate_kinds
 from estimates.inputs import read_shop
-from estimates.services.offers import make_offer, prepare_offer
+from estimates.services.offers import is_still_wanted, make_offer, prepare_offer
 from estimates.services.planning import store_plan, work_out_plan
 from estimates.services.scope import settle_scope, write_first_revision
 from jobs import kinds
 from jobs.errors import JobError
 from jobs.journal import GiveUp, Run, reaction, record
 from jobs.models import Decision, Finding, JournalEntry
+from jobs.services.remedies import awaits_offer
 
 
 @reaction("write first revision", kinds.JOB_BOOKED)
@@ -17,14 +18,21 @@ def on_job_booked(entry: JournalEntry, run: Run) -> None:
         write_first_revision(entry, now=run.now)
 
 
-@reaction("work out price and days", kinds.FINDING_POSTED)
-def on_finding_posted(entry: JournalEntry, run: Run) -> None:
-    """Work out the offer outside the transaction, then store it and ask the owner in one."""
+@reaction("work out price and days", kinds.FINDING_POSTED, kinds.REMEDIES_ADJUSTED)
+def on_remedies_proposed(entry: JournalEntry, run: Run) -> None:
+    """Work out the offer outside the transaction, then store it and ask the owner in one.
+
+    Remedies that were adjusted meanwhile have an entry of their own, and its reaction offers those.
+    """
     finding = Finding.objects.select_related("job__shop__rates", "job__coach").get(pk=entry.data["finding"])
+    if not awaits_offer(finding):
+        with run.finish():
+            return
     try:
         prepared = prepare_offer(finding, read_shop(entry.job.shop, run.now))
         with run.finish():
-            make_offer(prepared, now=run.now)
+            if is_still_wanted(prepared):
+                make_offer(prepared, now=run.now)
     except (JobError, ValueError) as error:
         raise GiveUp(str(error)) from error
 

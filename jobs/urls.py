@@ -1,6 +1,6 @@
 from django.urls import path
 
-from jobs.views import drying, findings, framing, hours, jobs, moisture, photos, signing, start, work
+from jobs.views import drying, findings, framing, hours, jobs, moisture, photos, remedies, signing, start, work
 
 app_name = "jobs"
 urlpatterns = [
@@ -14,6 +14,8 @@ urlpatterns = [
     path("shop/jobs/<int:job_id>/collect/", jobs.collect, name="collect"),
     path("shop/jobs/<int:job_id>/framing/", framing.framing_note, name="framing-note"),
     path("shop/jobs/<int:job_id>/post/", findings.finding_post, name="finding-post"),
+    path("shop/jobs/<int:job_id>/fits/", remedies.fits_show, name="fits-show"),
+    path("shop/findings/<int:finding_id>/remedies/", remedies.remedies_adjust, name="remedies-adjust"),
     path("shop/findings/<int:finding_id>/", findings.finding_detail, name="finding-detail"),
     path("shop/findings/<int:finding_id>/photos/", findings.finding_photos, name="finding-photos"),
     path("shop/findings/<int:finding_id>/evidence/", findings.evidence_note, name="evidence-note"),

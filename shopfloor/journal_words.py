@@ -50,6 +50,11 @@ def _offered(data: Data) -> str:
     return f"{_usd(data['total_usd'])}, {data['days']} {'day' if abs(data['days']) == 1 else 'days'}"
 
 
+def _adjusted(data: Data) -> str:
+    before, after = (", ".join(data[name]) for name in ("before", "after"))
+    return f"finding {data['number']}: {before}; now {after}. {data['reason']}"
+
+
 def _mended(data: Data) -> str:
     was, now = (_span(data[name]) for name in ("before", "after"))
     return f"{data['who']}, {data['words']}: {was}, now {now}. {data['reason']}"
@@ -108,6 +113,7 @@ _TELL: dict[str, Callable[[Data], str]] = {
     "equipment_placed": lambda data: str(data["words"]),
     "equipment_taken_away": lambda data: str(data["words"]),
     "framing_noted": lambda data: str(data["words"]),
+    "remedies_adjusted": _adjusted,
     "request_withdrawn": lambda data: str(data["reason"]),
     "owner_decided": _decided,
     "work_agreed": lambda data: ", ".join(data["operations"]),

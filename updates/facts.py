@@ -4,9 +4,12 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
+from django.db.models import Max
+
 from estimates.models import JobForecast, Offer, OfferedChoice
+from jobs import kinds
 from jobs.body_plan import place_words
-from jobs.models import ApprovalRequest, Decision, Finding, Job, Owner, Shop, StationForecast
+from jobs.models import ApprovalRequest, Decision, Finding, Job, JournalEntry, Owner, Shop, StationForecast
 from jobs.services.drying import limits_of
 from updates.compose.facts import (
     BookingFacts,
@@ -22,6 +25,7 @@ from updates.compose.facts import (
     TermsFacts,
 )
 from updates.compose.message import Message
+from updates.models import Update
 
 # After one reading a date rests on an assumed pace: no date for an owner yet.
 PACED_READINGS = 2
@@ -70,6 +74,21 @@ def finding_facts(request: ApprovalRequest) -> tuple[FindingFacts, OfferFacts]:
             is_unsafe_to_leave=finding.is_unsafe_to_leave,
         ),
     )
+
+
+def reasons_since_told(asked: JournalEntry) -> list[str]:
+    """Why the proposal for this finding was changed since its owner was last told one; none if this is the first."""
+    told = Update.objects.filter(
+        job=asked.job, family=Update.Family.FINDING, entry__data__finding=asked.data["finding"], entry__lt=asked.pk
+    ).aggregate(last=Max("entry__number"))["last"]
+    if told is None:
+        return []
+    changes = asked.job.entries.filter(kind=kinds.REMEDIES_ADJUSTED, number__gt=told, number__lt=asked.number)
+    return [entry.data["reason"] for entry in changes.order_by("number") if _is_about(entry, asked)]
+
+
+def _is_about(entry: JournalEntry, other: JournalEntry) -> bool:
+    return bool(entry.data["finding"] == other.data["finding"])
 
 
 def _choice_facts(choice: OfferedChoice) -> ChoiceFacts:
@@ -128,7 +147,7 @@ def booking_facts(job: Job) -> BookingFacts:
     promise = job.promise
     booked = job.findings.filter(is_booked=True).order_by("number").prefetch_related("remedies__standard")
     return BookingFacts(
-        work_words=tuple(f"{finding.remedies.all()[0].words} ({place_words(finding)})" for finding in booked),
+        work_words=tuple(f"{finding.standing_remedies[0].words} ({place_words(finding)})" for finding in booked),
         total_usd=job.revisions.get(number=1).total_usd,
         arrives_on=job.arrives_on,
         promised_on=promise.ready_on if promise else None,

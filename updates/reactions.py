@@ -14,7 +14,7 @@ from updates.compose.booking import compose_booking
 from updates.compose.decision import compose_decision
 from updates.compose.drying import compose_drying
 from updates.compose.facts import Common, DryingFacts
-from updates.compose.finding import compose_finding
+from updates.compose.finding import compose_changed_finding, compose_finding
 from updates.compose.message import Message
 from updates.compose.promise import compose_promise
 from updates.compose.ready import compose_ready
@@ -27,6 +27,7 @@ from updates.facts import (
     finding_facts,
     promise_facts,
     ready_facts,
+    reasons_since_told,
     slowest_station,
     terms_facts,
 )
@@ -41,14 +42,21 @@ MOST_OF_A_DAY = timedelta(hours=18)
 
 @reaction("ask the owner", kinds.OWNER_ASKED)
 def on_owner_asked(entry: JournalEntry, run: Run) -> None:
-    """Put the finding to everyone who may decide, unless it has been settled meanwhile."""
+    """Put the finding to everyone who may decide, unless it has been settled meanwhile.
+
+    Whoever was told of another proposal before is told that it changed, and why, in the same message.
+    """
     request = ApprovalRequest.objects.select_related(
         "finding__job__coach", "finding__job__shop", "remedy__standard"
     ).get(pk=entry.data["request"])
-    asked = [] if request.closed_at else [finding_facts(request)]
     with run.finish():
-        if asked:
-            _tell(entry, Family.FINDING, run, lambda common: compose_finding(common, asked))
+        if request.closed_at:
+            return
+        found, offered = finding_facts(request)
+        if reasons := reasons_since_told(entry):
+            _tell(entry, Family.FINDING, run, lambda common: compose_changed_finding(common, found, offered, reasons))
+            return
+        _tell(entry, Family.FINDING, run, lambda common: compose_finding(common, [(found, offered)]))
 
 
 @reaction("confirm to the owner", estimate_kinds.SCOPE_PLANNED)

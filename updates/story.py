@@ -1,5 +1,7 @@
 """What an owner sees of a job: rows in, frozen lines ready to print out."""
 
+from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -7,11 +9,21 @@ from decimal import Decimal
 from django.db.models import Prefetch
 
 from estimates.models import JobForecast, Offer, OfferedChoice, Revision
+from jobs import kinds
 from jobs.body_plan import place_words
+from jobs.calc.leaving import left_words
 from jobs.drying_sheet import DryingSummary, drying_summary
 from jobs.models import ApprovalRequest, Decision, Finding, Job, Photo
 from updates.compose.evidence import VERDICT_WORDS
-from updates.compose.kinds import KIND_WORDS, left_words, meaning_of
+from updates.compose.kinds import KIND_WORDS, meaning_of
+
+
+@dataclass(frozen=True)
+class Change:
+    """The shop put other remedies in the place of those the owner was asked about, and said why."""
+
+    at: datetime
+    reason: str
 
 
 @dataclass(frozen=True)
@@ -34,6 +46,8 @@ class StoryFinding:
     choices: tuple[OfferedChoice, ...]
     request: ApprovalRequest | None
     decision: Decision | None
+    changes: tuple[Change, ...]  # of what was proposed, since the owner was first asked
+    is_changing: bool  # another proposal is being worked out
 
     @property
     def chosen(self) -> OfferedChoice | None:
@@ -63,7 +77,8 @@ class Story:
 def tell_story(job: Job) -> Story:
     """The whole story of a job, newest finding first; a fixed number of queries."""
     findings = job.findings.for_page().prefetch_related(Prefetch("offers", queryset=Offer.objects.order_by("pk")))
-    told = tuple(_story_finding(job, finding) for finding in findings.order_by("-number"))
+    changes = _changes(job)
+    told = tuple(_story_finding(job, finding, changes[finding.pk]) for finding in findings.order_by("-number"))
     forecast = JobForecast.objects.filter(job=job).first()
     revisions = tuple(job.revisions.order_by("number"))
     promise = job.promise
@@ -80,11 +95,19 @@ def tell_story(job: Job) -> Story:
     )
 
 
-def _story_finding(job: Job, finding: Finding) -> StoryFinding:
-    requests = list(finding.requests.all())
-    request = requests[-1] if requests else None
+def _changes(job: Job) -> dict[int, list[Change]]:
+    """The adjustments of what the owner was asked about, by finding; one query."""
+    found: dict[int, list[Change]] = defaultdict(list)
+    for entry in job.entries.filter(kind=kinds.REMEDIES_ADJUSTED).order_by("number"):
+        if entry.data["request"] or found[entry.data["finding"]]:
+            found[entry.data["finding"]].append(Change(entry.at, entry.data["reason"]))
+    return found
+
+
+def _story_finding(job: Job, finding: Finding, changes: Sequence[Change]) -> StoryFinding:
+    request = finding.current_request
     offers = [offer for offer in finding.offers.all() if request and offer.sha256 == request.offer_sha256]
-    remedy = request.remedy if request else next(iter(finding.remedies.all()), None)
+    remedy = next(iter(finding.standing_remedies), None)
     return StoryFinding(
         number=finding.number,
         title=KIND_WORDS[finding.kind],
@@ -102,4 +125,6 @@ def _story_finding(job: Job, finding: Finding) -> StoryFinding:
         choices=tuple(offers[0].offered()) if offers else (),
         request=request,
         decision=getattr(request, "decision", None) if request else None,
+        changes=tuple(changes),
+        is_changing=request is None and bool(finding.requests.all()),
     )

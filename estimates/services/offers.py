@@ -14,6 +14,7 @@ from estimates.questions import Option, Pending, operations_as_json
 from jobs.journal import record, sha256_of
 from jobs.models import ApprovalRequest, Decision, Finding, Remedy
 from jobs.services.approvals import Answer, ask_owner, record_decision
+from jobs.services.remedies import awaits_offer
 
 
 @dataclass(frozen=True)
@@ -41,7 +42,7 @@ def prepare_offer(finding: Finding, snapshot: Snapshot) -> Prepared:
     Reads, computes, writes nothing. Raises ValueError in words when the plan cannot be made.
     """
     answer_by_at = snapshot.now + timedelta(hours=snapshot.shop.answer_hours)
-    remedies = finding.remedies.select_related("standard", "own_skill", "finding__job").order_by("position")
+    remedies = finding.remedies.standing().select_related("standard", "own_skill", "finding__job").order_by("position")
     worked_out = {remedy: work_out(remedy, snapshot.shop.rates) for remedy in remedies}
     options = tuple(Option(remedy.pk, each.operations) for remedy, each in worked_out.items())
     asked = snapshot.adding(Pending(finding, options, answer_by_at))
@@ -60,14 +61,27 @@ def _ready_on(snapshot: Snapshot, finding: Finding, remedy_id: int | None) -> da
     return snapshot.shop.local_date(ready_at)
 
 
+def is_still_wanted(prepared: Prepared) -> bool:
+    """Whether this is what is still to be put to the owner: not asked yet, and not adjusted while it was worked out.
+
+    Locks the finding, so that this stays true until the caller's transaction ends.
+    """
+    finding = Finding.objects.select_for_update(of=("self",)).select_related("job").get(pk=prepared.finding.pk)
+    return awaits_offer(finding) and {each.remedy.pk for each in prepared.choices} == {
+        remedy.pk for remedy in finding.standing_remedies
+    }
+
+
 def make_offer(prepared: Prepared, *, now: datetime) -> ApprovalRequest:
     """Store the offer and put it to the owner, or go ahead within the limit the owner gave in advance.
 
     Runs inside the caller's transaction. What goes ahead is kept as a decision of its own channel, so that price,
-    plan and papers treat it as any other yes; the owner is told instead of asked.
+    plan and papers treat it as any other yes; the owner is told instead of asked. Once the owner has been asked about
+    a finding, nothing about it goes ahead without an answer.
     Raises JobError if the finding is already being asked about or nobody may decide.
     """
     finding, first = prepared.finding, prepared.choices[0]
+    was_asked = finding.requests.exists()
     content = {
         "finding": finding.pk,
         "finding_number": finding.number,
@@ -111,7 +125,7 @@ def make_offer(prepared: Prepared, *, now: datetime) -> ApprovalRequest:
         with_on=first.ready_with_on,
         without_on=prepared.ready_without_on,
     )
-    if not consent.is_needed:
+    if not consent.is_needed and not was_asked:
         _go_ahead(request, now)
     return request
 

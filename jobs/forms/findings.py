@@ -1,15 +1,14 @@
 """Posting a finding, its photos, its evidence, and a person's own verdict."""
 
 import uuid
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
-from decimal import Decimal
 from typing import Any
 
 from django import forms
 from django.conf import settings
 from django.core.files.uploadedfile import UploadedFile
-from django.forms import BoundField
+from django.utils import timezone
 
 from jobs import held
 from jobs.body_plan import face_size
@@ -20,21 +19,19 @@ from jobs.calc.moisture.verdict import Verdict
 from jobs.errors import JobError
 from jobs.fields import (
     EXAMPLES,
-    HOURS_EXAMPLE,
     AboveZeroLengthField,
     LengthField,
-    MoneyField,
     NumberField,
     PhotosField,
     too_big_words,
 )
-from jobs.models import Finding, Job, Shop, Skill, StandardRemedy
+from jobs.forms.own_remedy import OwnRemedyFields
+from jobs.models import Finding, Job, Shop, StandardRemedy
 from jobs.models.finding import FACE_CHOICES, VERDICT_CHOICES, FindingKind
 from jobs.photos import PhotoRefused
-from jobs.services.findings import OwnMaterial, OwnRemedy, UploadedPhoto
+from jobs.services.findings import UploadedPhoto
+from jobs.services.remedies import MOST_CHOICES, Fits, Way, fits_at, signature_of
 from jobs.services.verdicts import Evidence, check_probe
-
-MATERIAL_ROWS = (1, 2, 3)
 
 
 class PhotosForm(forms.Form):
@@ -199,10 +196,14 @@ class OwnVerdictForm(forms.Form):
     )
 
 
-class FindingForm(PhotosForm, EvidenceFields):
+class FindingForm(PhotosForm, EvidenceFields, OwnRemedyFields):
     """What teardown revealed, where, how we know, and what to do about it."""
 
     needs_photo = False
+    # What decides which remedies fit, and what goes along when the page asks again.
+    FITS_NAMES = ("kind", "face", "moisture_pct", "probe_depth", "tap_sound", "look", "is_wet", "member")
+    FITS_WITH = (*FITS_NAMES, "member_thickness", "left", "top", "width", "height", "shown", "beside")
+    FITS_BY = ", ".join(f"[name={name}]" for name in FITS_WITH)
 
     key = forms.UUIDField(widget=forms.HiddenInput)
     forget_held = forms.BooleanField(required=False, label="Leave these photos out")
@@ -229,79 +230,44 @@ class FindingForm(PhotosForm, EvidenceFields):
         help_text="The owner is told that this should not stay as it is.",
     )
     remedy = forms.ModelChoiceField(
-        label="Remedy from the list",
+        label="The remedy you recommend",
         queryset=StandardRemedy.objects.none(),
         required=False,
-        empty_label="None of these",
+        empty_label="The one that fits best",
     )
-    own_words = forms.CharField(
-        label="What you would do",
-        max_length=300,
+    beside = forms.ModelMultipleChoiceField(
+        label="Offer beside it",
+        queryset=StandardRemedy.objects.none(),
         required=False,
-        widget=forms.Textarea(attrs={"rows": 2, "maxlength": 300}),
-        help_text="In words for the owner.",
+        widget=forms.CheckboxSelectMultiple,
     )
-    own_hours = NumberField(
-        label="Working hours",
-        required=False,
-        min_value=0.1,
-        max_value=400,
-        error_messages={"invalid": HOURS_EXAMPLE},
-    )
-    own_skill = forms.ModelChoiceField(
-        label="Skill", queryset=Skill.objects.none(), required=False, empty_label="Choose"
-    )
-    own_wait_hours = NumberField(
-        label="Hours of drying or curing",
-        required=False,
-        min_value=0,
-        max_value=1440,
-        help_text="Time that needs no hands, day and night. Empty for none.",
-        error_messages={"invalid": HOURS_EXAMPLE},
-    )
+    # What fitted when the page was drawn; empty while nobody was shown it.
+    shown = forms.CharField(required=False, max_length=4000, widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, job: Job, **kwargs: Any) -> None:
-        super().__init__(*args, units=job.shop.units, **kwargs)
+        super().__init__(*args, units=job.shop.units, shop=job.shop, **kwargs)
         self.job = job
-        self.fields |= _place_fields(job.shop.units) | _material_fields()
-        self.fields["remedy"].queryset = job.shop.standard_remedies.filter(is_active=True)  # type: ignore[attr-defined]
-        self.fields["own_skill"].queryset = job.shop.skills.all()  # type: ignore[attr-defined]
-
-    def material_rows(self) -> list[tuple[BoundField, BoundField, BoundField]]:
-        """The bound fields of the material rows, for the page."""
-        return [
-            (self[f"material_{row}_name"], self[f"material_{row}_quantity"], self[f"material_{row}_cost"])
-            for row in MATERIAL_ROWS
-        ]
-
-    def has_own_remedy(self) -> bool:
-        """Whether anything stands in the fields of an own remedy, so that the page shows them open."""
-        return any(self[name].value() for name in self.fields if name.startswith(("own_", "material_")))
+        self.fields |= _place_fields(job.shop.units)
+        for name in ("remedy", "beside"):
+            self.fields[name].queryset = job.shop.standard_remedies.filter(is_active=True)  # type: ignore[attr-defined]
 
     def place(self) -> Place:
         cleaned = self.cleaned_data
         return Place(Face(cleaned["face"]), cleaned["left"], cleaned["top"], cleaned["width"], cleaned["height"])
 
-    def chosen_remedy(self) -> StandardRemedy | OwnRemedy:
-        cleaned = self.cleaned_data
-        if cleaned["remedy"]:
-            standard: StandardRemedy = cleaned["remedy"]
-            return standard
-        materials = (self._material(row) for row in MATERIAL_ROWS)
-        return OwnRemedy(
-            words=cleaned["own_words"],
-            hours=cleaned["own_hours"],
-            skill=cleaned["own_skill"],
-            wait_hours=cleaned["own_wait_hours"] or 0.0,
-            materials=tuple(material for material in materials if material),
-        )
+    def chosen_remedy(self) -> Way | None:
+        """The remedy to recommend; None for the one that fits best. Only after is_valid()."""
+        standard: StandardRemedy | None = self.cleaned_data["remedy"]
+        return standard or self.own_remedy()
+
+    def picked_remedies(self) -> list[StandardRemedy] | None:
+        """Those to offer beside it; None while nobody was shown what fits, so that all of that is offered."""
+        return list(self.cleaned_data["beside"]) if self.cleaned_data["shown"] else None
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
         self._check_place()
         self._check_remedy()
-        for row in MATERIAL_ROWS:
-            self._check_material(row)
         return cleaned
 
     def _check_place(self) -> None:
@@ -329,37 +295,52 @@ class FindingForm(PhotosForm, EvidenceFields):
         standard = self.cleaned_data.get("remedy")
         if standard and self.has_own_remedy():
             self.add_error("remedy", "Choose a remedy from the list or describe your own, not both.")
+        elif self.has_own_remedy():
+            self.check_own_remedy()
+        if "remedy" in self.errors or not (fits := self.fits()):
             return
-        if standard or "remedy" in self.errors:
-            return
-        if not self.has_own_remedy():
-            self.add_error("remedy", "Choose a remedy, or describe your own below.")
-            return
-        for name, words in (
-            ("own_words", "Say what you would do."),
-            ("own_hours", "How many working hours will it take?"),
-            ("own_skill", "Which skill does it need?"),
-        ):
-            if not self.cleaned_data.get(name) and name not in self.errors:
-                self.add_error(name, words)
+        self._check_picked(fits.remedies, standard)
 
-    def _check_material(self, row: int) -> None:
-        """A row is empty or whole."""
-        names = [f"material_{row}_{part}" for part in ("name", "quantity", "cost")]
-        if not any(self[name].value() for name in names):
-            return
-        for name, words in zip(names, ("Name the material.", "How much of it?", "What does one cost?"), strict=True):
-            if self.cleaned_data.get(name) in (None, "") and name not in self.errors:
-                self.add_error(name, words)
+    def _check_picked(self, fits: Sequence[StandardRemedy], standard: StandardRemedy | None) -> None:
+        shown, beside = self.cleaned_data.get("shown", ""), list(self.cleaned_data.get("beside") or ())
+        is_named = bool(standard) or self.has_own_remedy()
+        if shown and shown != signature_of(fits):
+            self.add_error("beside", "What fits has changed with what you wrote. Please look at the remedies again.")
+        elif not is_named and not (beside if shown else fits):
+            nothing = "Tick a remedy" if shown and fits else "Nothing in the catalogue fits this by itself. Choose one"
+            self.add_error("remedy", f"{nothing}, or describe your own below.")
+        elif shown and len([each for each in beside if each != standard]) + is_named > MOST_CHOICES:
+            self.add_error("beside", f"At most {MOST_CHOICES} remedies, the recommended one included.")
 
-    def _material(self, row: int) -> OwnMaterial | None:
-        cleaned = self.cleaned_data
-        if not cleaned[f"material_{row}_name"]:
+    def forgive(self, kept: Collection[str]) -> bool:
+        """Look away from what is missing so far, but for the errors of some fields; whether none are left."""
+        for name in set(self.errors) - set(kept):
+            del self.errors[name]
+        return not self.errors
+
+    def ticks(self) -> list[tuple[StandardRemedy, bool]]:
+        """Each remedy that fits, and whether it is ticked: as it was left, or as suggested while nobody picked."""
+        fits = self.fits()
+        if fits is None:
+            return []
+        is_picked = self.cleaned_data.get("shown") == fits.signature
+        ticked = list(self.cleaned_data.get("beside") or ()) if is_picked else fits.suggested
+        return [(each, each in ticked) for each in fits.remedies]
+
+    def fits(self) -> Fits | None:
+        """What fits, as far as the fields filled in so far say; None before kind and face are known."""
+        cleaned = getattr(self, "cleaned_data", {})
+        if not cleaned.get("kind") or not cleaned.get("face"):
             return None
-        return OwnMaterial(
-            name=cleaned[f"material_{row}_name"],
-            quantity=cleaned[f"material_{row}_quantity"],
-            unit_cost_usd=cleaned[f"material_{row}_cost"],
+        measures = [cleaned.get(name) for name in ("left", "top", "width", "height")]
+        is_whole = all(each is not None for each in measures)
+        return fits_at(
+            self.job,
+            kind=cleaned["kind"],
+            face=cleaned["face"],
+            evidence=self._evidence(cleaned),
+            place=self.place() if is_whole else None,
+            now=timezone.now(),
         )
 
 
@@ -380,14 +361,3 @@ def _place_fields(units: str) -> dict[str, forms.Field]:
         "width": AboveZeroLengthField(units=units, label="Width", help_text=example),
         "height": AboveZeroLengthField(units=units, label="Height", help_text=example),
     }
-
-
-def _material_fields() -> dict[str, forms.Field]:
-    fields: dict[str, forms.Field] = {}
-    for row in MATERIAL_ROWS:
-        fields[f"material_{row}_name"] = forms.CharField(label=f"Material {row}", max_length=80, required=False)
-        fields[f"material_{row}_quantity"] = MoneyField(
-            label="Quantity", max_digits=8, min_value=Decimal("0.01"), required=False
-        )
-        fields[f"material_{row}_cost"] = MoneyField(label="Cost of one, $", max_digits=10, min_value=0, required=False)
-    return fields

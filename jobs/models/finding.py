@@ -2,15 +2,19 @@
 
 import uuid
 from pathlib import PurePath
+from typing import TYPE_CHECKING
 
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import Exists, F, OuterRef, Q
 
 from jobs.calc.faces import FACE_NAMES, Face, Place
 from jobs.calc.moisture.evidence import MEMBERS
 from jobs.calc.moisture.verdict import VERDICT_WORDS, Verdict
 from jobs.models.job import Job
 from jobs.models.shop import Person, Shop, Skill
+
+if TYPE_CHECKING:
+    from jobs.models.approval import ApprovalRequest
 
 
 class FindingKind(models.TextChoices):
@@ -80,8 +84,12 @@ class FindingQuerySet(models.QuerySet["Finding"]):
         return self.filter(is_booked=False)
 
     def undecided(self) -> "FindingQuerySet":
-        """Found at teardown and not settled: not put to the owner yet, or not answered."""
-        return self.from_teardown().filter(Q(requests__isnull=True) | Q(requests__closed_at__isnull=True))
+        """Found at teardown and not settled: not put to the owner as it now stands, or not answered."""
+        asked = Remedy.objects.standing().filter(finding=OuterRef("pk"), requests__isnull=False)
+        open_ones = Remedy.objects.filter(
+            finding=OuterRef("pk"), requests__isnull=False, requests__closed_at__isnull=True
+        )
+        return self.from_teardown().filter(~Exists(asked) | Exists(open_ones))
 
     def for_page(self) -> "FindingQuerySet":
         return self.select_related("posted_by", "job__shop", "job__coach").prefetch_related(
@@ -191,6 +199,19 @@ class Finding(models.Model):
         return VERDICT_WORDS[self.standing_verdict]
 
     @property
+    def standing_remedies(self) -> "list[Remedy]":
+        """The remedies that hold now, the recommended one first. Uses prefetched remedies when there are any."""
+        standing = (remedy for remedy in self.remedies.all() if remedy.dropped_at is None)
+        return sorted(standing, key=lambda remedy: remedy.position)
+
+    @property
+    def current_request(self) -> "ApprovalRequest | None":
+        """The latest question about the remedies that hold now; None while these are still to be put to the owner."""
+        requests = sorted(self.requests.all(), key=lambda request: request.pk)
+        standing = {remedy.pk for remedy in self.standing_remedies}
+        return requests[-1] if requests and requests[-1].remedy_id in standing else None
+
+    @property
     def place(self) -> Place:
         return Place(Face(self.face), self.left_mm, self.top_mm, self.width_mm, self.height_mm)
 
@@ -229,8 +250,18 @@ class Photo(models.Model):
         return bool(self.small)
 
 
+class RemedyQuerySet(models.QuerySet["Remedy"]):
+    def standing(self) -> "RemedyQuerySet":
+        """Those that hold now; the others were replaced and are kept for what was offered with them."""
+        return self.filter(dropped_at__isnull=True)
+
+
 class Remedy(models.Model):
-    """One way to put a finding right: from the catalogue, or in the technician's own words and hours."""
+    """One way to put a finding right: from the catalogue, or in a person's own words and hours.
+
+    A finding's remedies are never changed once written: whoever adjusts them drops them all and writes new ones, so
+    that every offer keeps naming what was offered.
+    """
 
     finding = models.ForeignKey(Finding, on_delete=models.CASCADE, related_name="remedies")
     # The first is the one the shop recommends; the others stand beside it.
@@ -240,14 +271,21 @@ class Remedy(models.Model):
     own_hours = models.FloatField(null=True, blank=True)
     own_skill = models.ForeignKey(Skill, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
     own_wait_hours = models.FloatField(default=0, help_text="Drying or curing that needs no hands.")
+    dropped_at = models.DateTimeField(null=True, blank=True, help_text="When other remedies took its place.")
+
+    objects = RemedyQuerySet.as_manager()
 
     class Meta:
         verbose_name_plural = "remedies"
         ordering = ["position"]
         constraints = [
-            models.UniqueConstraint(fields=["finding", "position"], name="remedy_position_once"),
             models.UniqueConstraint(
-                fields=["finding", "standard"], condition=Q(standard__isnull=False), name="remedy_standard_once"
+                fields=["finding", "position"], condition=Q(dropped_at__isnull=True), name="remedy_position_once"
+            ),
+            models.UniqueConstraint(
+                fields=["finding", "standard"],
+                condition=Q(standard__isnull=False, dropped_at__isnull=True),
+                name="remedy_standard_once",
             ),
             models.CheckConstraint(
                 condition=Q(standard__isnull=False, own_words="", own_hours__isnull=True, own_skill__isnull=True)

@@ -99,8 +99,8 @@ def qr_png(address: str) -> bytes:
 
 def _is_open(finding: Finding) -> bool:
     """The owner has not answered: not asked yet, or the question is open."""
-    requests = list(finding.requests.all())
-    return not requests or requests[-1].closed_at is None
+    request = finding.current_request
+    return request is None or request.closed_at is None
 
 
 def _is_declined(finding: Finding) -> bool:

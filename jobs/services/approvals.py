@@ -90,14 +90,9 @@ def record_decision(*, request_id: int, seen_sha256: str, answer: Answer, by: Pe
     Raises AlreadyDecided, Stale, or JobError if this owner may not decide; then nothing is changed.
     After commit: the scope is revised, the shop replanned, owner and shop are told.
     """
-    request = ApprovalRequest.objects.select_for_update().select_related("finding__job").get(pk=request_id)
+    request = ApprovalRequest.objects.select_for_update().select_related("finding__job", "remedy").get(pk=request_id)
     job = request.finding.job
-    if hasattr(request, "decision"):
-        raise AlreadyDecided("This has already been answered.")
-    if request.closed_at:
-        raise AlreadyDecided("The shop has taken this question back.")
-    if seen_sha256 != request.offer_sha256:
-        raise Stale("This changed after you opened it. Please read it again.")
+    _check_open(request, seen_sha256)
     if not job.deciders().filter(pk=answer.owner.pk).exists():
         raise JobError("This person may not decide for this coach.")
     if answer.remedy and not request.choices.filter(pk=answer.remedy.pk).exists():
@@ -136,3 +131,15 @@ def record_decision(*, request_id: int, seen_sha256: str, answer: Answer, by: Pe
         },
     )
     return decision
+
+
+def _check_open(request: ApprovalRequest, seen_sha256: str) -> None:
+    """Raises AlreadyDecided or Stale unless the question is open at exactly the offer that was shown."""
+    if hasattr(request, "decision"):
+        raise AlreadyDecided("This has already been answered.")
+    if request.closed_at and request.remedy.dropped_at:
+        raise Stale("We changed this proposal after you opened it. Please read the new one.")
+    if request.closed_at:
+        raise AlreadyDecided("The shop has taken this question back.")
+    if seen_sha256 != request.offer_sha256:
+        raise Stale("This changed after you opened it. Please read it again.")

@@ -182,7 +182,7 @@ def collect_coach(*, job_id: int, by: Person, now: datetime) -> Job:
         raise NotNow("There is still work to finish on this coach.")
     if HoldPoint.objects.waiting().filter(operation__job=job).exists():
         raise NotNow("A hold point has not been signed off yet.")
-    if job.findings.filter(requests__closed_at__isnull=True, requests__isnull=False).exists():
+    if job.findings.undecided().exists():
         raise NotNow("The owner has not answered every question yet.")
     if job.is_in_bay:
         job.left_bay_at = now

@@ -5,7 +5,6 @@ import uuid
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from django.core.files.base import ContentFile
@@ -16,27 +15,9 @@ from jobs import kinds, photos
 from jobs.calc.faces import Place, check_place
 from jobs.errors import JobError, NotNow
 from jobs.journal import record
-from jobs.models import Finding, Job, Person, Photo, Remedy, RemedyMaterial, Skill, StandardRemedy
-from jobs.services.remedies import stand_beside
+from jobs.models import Finding, Job, Person, Photo, StandardRemedy
+from jobs.services.remedies import Way, choose_ways, write_ways
 from jobs.services.verdicts import Evidence, check_probe, verdict_of
-
-
-@dataclass(frozen=True)
-class OwnMaterial:
-    name: str
-    quantity: Decimal
-    unit_cost_usd: Decimal
-
-
-@dataclass(frozen=True)
-class OwnRemedy:
-    """A remedy in the technician's own words."""
-
-    words: str
-    hours: float
-    skill: Skill
-    wait_hours: float = 0.0
-    materials: tuple[OwnMaterial, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -56,15 +37,18 @@ def post_finding(
     place: Place,
     seen: str,
     evidence: Evidence,
-    remedy: StandardRemedy | OwnRemedy,
+    remedy: Way | None,
+    beside: Sequence[StandardRemedy] | None = None,
     uploads: Sequence[UploadedPhoto] = (),
     is_unsafe_to_leave: bool = False,
     by: Person,
     now: datetime,
 ) -> Finding:
-    """Store a finding with its photos and proposed remedy, once however often it is sent.
+    """Store a finding with its photos and proposed remedies, once however often it is sent.
 
-    Raises NotNow if the coach is not at the shop, JobError if the place lies off the coach.
+    remedy: the one to recommend; None for the one that fits best. beside: those to offer beside it; None for those
+    that fit. Raises NotNow if the coach is not at the shop, JobError if the place lies off the coach, no remedy fits
+    and none was named, or there are more than may be offered.
     After commit: photos are made ready, price and days are worked out, the owner is asked.
     """
     with transaction.atomic():
@@ -99,7 +83,7 @@ def post_finding(
         )
         finding.verdict = verdict_of(finding)
         finding.save(update_fields=["verdict"])
-        stand_beside(finding, _store_remedy(finding, remedy))
+        write_ways(finding, choose_ways(finding, remedy, beside))
         stored_photos = [_store_photo(finding, number, upload) for number, upload in enumerate(_distinct(uploads), 1)]
         record(
             job,
@@ -157,24 +141,6 @@ def store_renditions(photo: Photo, large: bytes, small: bytes) -> None:
     locked.large.save("large.jpg", ContentFile(large), save=False)
     locked.small.save("small.jpg", ContentFile(small), save=False)
     locked.save(update_fields=["large", "small"])
-
-
-def _store_remedy(finding: Finding, remedy: StandardRemedy | OwnRemedy) -> Remedy:
-    """The recommended remedy."""
-    if isinstance(remedy, StandardRemedy):
-        return Remedy.objects.create(finding=finding, standard=remedy)
-    own = Remedy.objects.create(
-        finding=finding,
-        own_words=remedy.words,
-        own_hours=remedy.hours,
-        own_skill=remedy.skill,
-        own_wait_hours=remedy.wait_hours,
-    )
-    RemedyMaterial.objects.bulk_create(
-        RemedyMaterial(remedy=own, name=item.name, quantity=item.quantity, unit_cost_usd=item.unit_cost_usd)
-        for item in remedy.materials
-    )
-    return own
 
 
 def _store_photo(finding: Finding, position: int, upload: UploadedPhoto) -> Photo:

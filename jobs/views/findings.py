@@ -14,12 +14,14 @@ from django.views.decorators.vary import vary_on_headers
 
 from jobs import held
 from jobs.body_plan import draw_plan
+from jobs.calc.leaving import left_words
 from jobs.calc.moisture.verdict import VERDICT_WORDS, Verdict
 from jobs.errors import JobError
 from jobs.forms import EvidenceForm, FindingForm, OwnVerdictForm, PhotosForm, new_key
 from jobs.models import Finding, Job, Person, Station
 from jobs.services.drying import limits_of, moisture_of
 from jobs.services.findings import add_photos, post_finding
+from jobs.services.remedies import why_not_adjust
 from jobs.services.verdicts import (
     cautions_at,
     is_probe_stale,
@@ -50,10 +52,13 @@ def finding_post(request: HttpRequest, job_id: int) -> HttpResponse:
         messages.info(request, f"This was already posted: it is finding {stored.number}.")
         return redirect("jobs:finding-detail", finding_id=stored.pk)
     form = FindingForm(request.POST, request.FILES, job=job, held_photos=held.read(person_id=person.pk, key=key))
-    finding = _post(form, key, person) if form.is_valid() else None
+    is_look = "see_fits" in request.POST
+    finding = _post(form, key, person) if form.is_valid() and not is_look else None
     if finding is None:
         held.hold(person_id=person.pk, key=key, uploads=form.accepted, now=timezone.now())
         form.held_photos = form.accepted
+        if is_look and form.forgive({"camera", "album"}):
+            return _draw_form(request, job, form)
         return _draw_form(request, job, form, status=422)
     held.drop(person_id=person.pk, key=key)
     messages.success(request, f"Finding {finding.number} is posted.")
@@ -65,7 +70,7 @@ def finding_post(request: HttpRequest, job_id: int) -> HttpResponse:
 def finding_detail(request: HttpRequest, finding_id: int) -> HttpResponse:
     finding = _finding_of(person_of(request), finding_id)
     if wants_partial(request):
-        return render(request, "jobs/_finding_detail.html", _detail(finding))
+        return render(request, "jobs/_finding_detail.html", _detail(finding, person_of(request)))
     return _draw_detail(request, finding)
 
 
@@ -127,7 +132,7 @@ def _draw_detail(
 ) -> HttpResponse:
     """The whole page; a refused form comes back as it was filled in."""
     context = (
-        _detail(finding)
+        _detail(finding, person_of(request))
         | _verdict(finding)
         | {
             "photos_form": photos_form or PhotosForm(),
@@ -149,6 +154,7 @@ def _post(form: FindingForm, key: uuid.UUID, person: Person) -> Finding | None:
             seen=cleaned["seen"],
             evidence=form.evidence(),
             remedy=form.chosen_remedy(),
+            beside=form.picked_remedies(),
             uploads=form.accepted,
             is_unsafe_to_leave=cleaned["is_unsafe_to_leave"],
             by=person,
@@ -179,6 +185,7 @@ def _draw_form(request: HttpRequest, job: Job, form: FindingForm, *, status: int
         "plan": draw_plan(job.coach, marked),
         "is_at_shop": job.arrived_at is not None and job.collected_at is None,
         "remedies_with_caution": with_caution,
+        "fits": form.fits(),
     }
     return render(request, "jobs/finding_post.html", context, status=status)
 
@@ -189,7 +196,7 @@ def _finding_of(person: Person, finding_id: int) -> Finding:
     return get_object_or_404(findings, pk=finding_id)
 
 
-def _detail(finding: Finding) -> dict[str, Any]:
+def _detail(finding: Finding, person: Person) -> dict[str, Any]:
     row = finding_rows(finding.job, [finding])[0]
     return {
         "finding": finding,
@@ -198,7 +205,9 @@ def _detail(finding: Finding) -> dict[str, Any]:
         "job": finding.job,
         "shop": finding.job.shop,
         "plan": draw_plan(finding.job.coach, [(finding, None)]),
-        "cautions": cautions(finding.remedies.all()),
+        "left_words": left_words(finding.kind),
+        "closed": why_not_adjust(finding, person),
+        "cautions": cautions(finding.standing_remedies),
     }
 
 

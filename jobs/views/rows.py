@@ -116,10 +116,9 @@ def caution_rows(phases: Iterable[PhaseRows], findings: Iterable[Finding]) -> tu
 
 
 def _finding_row(finding: Finding, troubles: dict[str, str]) -> FindingRow:
-    requests = list(finding.requests.all())
-    request = requests[-1] if requests else None
-    remedies = {remedy.pk: remedy for remedy in finding.remedies.all()}
-    remedy = remedies[request.remedy_id] if request else next(iter(remedies.values()), None)
+    request = finding.current_request
+    remedies = finding.standing_remedies
+    remedy = next(iter(remedies), None)
     price_trouble = next((words for name, words in troubles.items() if name != PHOTOS_REACTION), "")
     return FindingRow(
         finding=finding,
@@ -127,7 +126,7 @@ def _finding_row(finding: Finding, troubles: dict[str, str]) -> FindingRow:
         state=_state(finding, request, price_trouble),
         photos=tuple(finding.photos.all()),
         remedy=remedy,
-        others=tuple(each for each in remedies.values() if each != remedy),
+        others=tuple(remedies[1:]),
         request=request,
         price_trouble="" if request else price_trouble,
         photo_trouble=troubles.get(PHOTOS_REACTION, ""),
@@ -148,14 +147,19 @@ def _state(finding: Finding, request: ApprovalRequest | None, price_trouble: str
 
 
 def _troubles(job: Job) -> dict[int, dict[str, str]]:
-    """For each finding of the job: which answers to its posting were given up, and why."""
-    given_up = Reaction.objects.filter(
-        entry__job=job, entry__kind__in=[kinds.FINDING_POSTED, kinds.PHOTOS_ADDED], state=Reaction.State.GIVEN_UP
+    """For each finding of the job: which answers to its posting or adjusting were given up, and why."""
+    told = Reaction.objects.filter(
+        entry__job=job, entry__kind__in=[kinds.FINDING_POSTED, kinds.PHOTOS_ADDED, kinds.REMEDIES_ADJUSTED]
     ).select_related("entry")
     found: dict[int, dict[str, str]] = {}
-    for reaction in given_up:
+    for reaction in told.order_by("entry__number"):
         data: dict[str, Any] = reaction.entry.data
-        found.setdefault(data["finding"], {})[reaction.name] = _plain(reaction.last_error)
+        troubles = found.setdefault(data["finding"], {})
+        if reaction.state == Reaction.State.GIVEN_UP:
+            troubles[reaction.name] = _plain(reaction.last_error)
+        elif reaction.entry.kind == kinds.REMEDIES_ADJUSTED:
+            # Adjusted since: what failed before is tried anew.
+            troubles.pop(reaction.name, None)
     return found
 
 

@@ -18,7 +18,8 @@ from jobs.models import (
     Shop,
     ShopHours,
 )
-from jobs.services import booking, findings
+from jobs.services import booking
+from jobs.services.remedies import OwnRemedy
 from jobs.services.verdicts import Evidence
 from shopfloor.demo.catalogue import write_catalogue
 from shopfloor.demo.front_cap import tell_front_cap
@@ -195,7 +196,7 @@ def _drying(demo: Demo) -> None:
         "stained_framing",
         wall,
         "Studs are stained and wet but sound hard. Dry them slowly over the weekend, then look again.",
-        findings.OwnRemedy("Set blowers and dry the open wall over the weekend", 1.0, skill, wait_hours=hours),
+        OwnRemedy("Set blowers and dry the open wall over the weekend", 1.0, skill, wait_hours=hours),
         evidence=Evidence(is_wet=True, moisture_pct=27.0, probe_depth_mm=3.0, tap_sound="solid", look="stained"),
         by="petra",
     )
@@ -319,7 +320,7 @@ def _ready(demo: Demo) -> None:
         "corrosion",
         place(Face.ROOF, 8, 2, 1.5, 0.5),
         "White bloom on the vent frame, only on the surface.",
-        findings.OwnRemedy("Polish and wax the vent frame", 1.0, demo.shop.skills.get(name="sealing")),
+        OwnRemedy("Polish and wax the vent frame", 1.0, demo.shop.skills.get(name="sealing")),
         by="lou",
         photos=1,
     )

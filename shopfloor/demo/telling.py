@@ -26,6 +26,7 @@ from jobs.models import (
     StandardRemedy,
 )
 from jobs.services import approvals, booking, findings, moisture, work
+from jobs.services.remedies import OwnRemedy
 from jobs.services.verdicts import Evidence
 from shopfloor.demo.drawing import draw_photo
 from shopfloor.demo.spots import Spot
@@ -152,7 +153,7 @@ def find(
     kind: str,
     place: Place,
     seen: str,
-    remedy: str | findings.OwnRemedy,
+    remedy: str | OwnRemedy,
     *,
     evidence: Evidence | None = None,
     by: str = "imani",

@@ -12,7 +12,7 @@ from estimates.models import DateChange, JobForecast
 from jobs.journal import record
 from jobs.models import ApprovalRequest, Person, Reaction
 from jobs.services.booking import promise_date
-from jobs.services.findings import OwnRemedy
+from jobs.services.remedies import OwnRemedy
 from shopfloor.board import read_board
 from shopfloor.board.overruns import steps_since
 from shopfloor.demo.telling import drain

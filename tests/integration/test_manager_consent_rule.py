@@ -6,7 +6,7 @@ from django.urls import reverse
 
 from estimates.calc.consent_rules import STARTING_POINTS
 from jobs.models import ApprovalRequest, Decision, Shop
-from jobs.services.findings import OwnRemedy
+from jobs.services.remedies import OwnRemedy
 from shopfloor.demo.telling import drain
 from tests.factories import NOON, PersonFactory
 from tests.scenes import find_rot, opened_coach

@@ -2,10 +2,11 @@
 
 from collections.abc import Iterator, Sequence
 
+from jobs.calc.leaving import left_words
 from updates.compose.evidence import evidence_sentences, side_sentences, verdict_sentence
 from updates.compose.facts import ChoiceFacts, Common, FindingFacts, OfferFacts
 from updates.compose.frame import call_first, coach, letter
-from updates.compose.kinds import KIND_WORDS, left_words, meaning_of
+from updates.compose.kinds import KIND_WORDS, meaning_of
 from updates.compose.message import Message
 from updates.compose.words import as_sentence, capitalised, day, days_apart, hours, moment, money, one_line
 
@@ -30,6 +31,27 @@ def compose_finding(common: Common, findings_with_offers: Sequence[tuple[Finding
         subject=_subject(common, findings_with_offers),
         paragraphs=tuple(paragraphs),
         rows=tuple(rows),
+        action_words="See it and answer",
+    )
+
+
+def compose_changed_finding(
+    common: Common, finding: FindingFacts, offer: OfferFacts, reason_words: Sequence[str]
+) -> Message:
+    """Ask the owner anew about a finding whose proposal the shop has changed, and say why."""
+    kind = KIND_WORDS[finding.kind]
+    reasons = " ".join(as_sentence(words) for words in reason_words)
+    return letter(
+        common,
+        subject=f"Please answer: we changed our plan for the {kind} in {coach(common)}",
+        paragraphs=(
+            f"We wrote to you about the {kind} in {coach(common)}. We have changed our plan for it.",
+            f"This is why: {reasons}" if reasons else "",
+            "What you read here takes the place of what we sent you before.",
+            *_block(common, "", finding, offer),
+            _what_we_need(common, [offer]),
+        ),
+        rows=tuple(_rows(common, "", offer)),
         action_words="See it and answer",
     )
 

@@ -53,19 +53,6 @@ _MEANINGS = {
     ),
 }
 
-_LEFT = {
-    "wet_insulation": "It stays wet for a long time and can rot the wood next to it.",
-    "stained_framing": "If it gets wet again it can rot, and you will not see it from outside.",
-    "rotten_framing": "The rot goes on as long as it gets damp, and the part grows weaker.",
-    "loose_decking": "It goes on working loose, and the cover above it can tear.",
-    "loose_skin": "It goes on coming away, and water gets in behind it.",
-    "failed_seal": "Water goes on coming in each time it rains.",
-    "exposed_wire": "The wire can be cut or worn through, and can start a fire.",
-    "mould": "It goes on growing as long as it is damp.",
-    "corrosion": "The metal goes on being eaten away.",
-    "other": "It stays as it is. Please ask us what that means.",
-}
-
 _CAUTIONS = {
     "rotten_framing": "Please do not stand, climb or lean there.",
     "loose_decking": "Please do not walk or climb there.",
@@ -89,11 +76,6 @@ def meaning_of(kind: str) -> str:
     if kind not in _MEANINGS:
         raise ValueError(f"kind must be one of {', '.join(_MEANINGS)}, got {kind!r}")
     return " ".join(part for part in (_MEANINGS[kind], caution_of(kind)) if part)
-
-
-def left_words(kind: str) -> str:
-    """What happens if this kind of finding is left as it is (common practice of the trade, no source)."""
-    return _LEFT[kind]
 
 
 def caution_of(kind: str) -> str:

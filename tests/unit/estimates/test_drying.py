@@ -12,7 +12,7 @@ from estimates.reasons import reason_for
 from jobs.calc.faces import Face, Place
 from jobs.models import ApprovalRequest, Decision, Operation, StationForecast
 from jobs.services.approvals import Answer, record_decision
-from jobs.services.findings import OwnRemedy
+from jobs.services.remedies import OwnRemedy
 from jobs.services.verdicts import Evidence
 from jobs.services.work import start_operation
 from shopfloor.demo.telling import drain

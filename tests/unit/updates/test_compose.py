@@ -15,6 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from jobs.calc.faces import Face, Place, describe_place, faces_of
+from jobs.calc.leaving import left_words
 from jobs.calc.moisture.verdict import Verdict
 from updates.compose.booking import compose_booking
 from updates.compose.decision import compose_decision
@@ -33,8 +34,8 @@ from updates.compose.facts import (
     ReadyFacts,
     TermsFacts,
 )
-from updates.compose.finding import compose_finding
-from updates.compose.kinds import KIND_WORDS, caution_of, left_words, meaning_of
+from updates.compose.finding import compose_changed_finding, compose_finding
+from updates.compose.kinds import KIND_WORDS, caution_of, meaning_of
 from updates.compose.mail import render_mail
 from updates.compose.promise import compose_promise
 from updates.compose.ready import compose_ready
@@ -66,6 +67,8 @@ PRICE = Decimal("1240.50")
 WITHOUT_ON = date(2026, 12, 8)
 ANSWER_AT = datetime(2026, 12, 1, 22, 0, tzinfo=UTC)
 LINK = "https://shop.example/o/abc_DEF-123/"
+
+CHANGED = ("we found a way that keeps more of the wall", "the first price was for the wrong size")
 
 MOISTURES = (None, 12.0, 28.4)
 PROBES = ((None, "us"), (0.0, "us"), (14.0, "us"), (14.0, "metric"))
@@ -162,6 +165,8 @@ def other_family_messages():
     for kind, unsafe in product(KIND_WORDS, (True, False)):
         yield compose_ready(COMMON, ReadyFacts(PRICE, (LeftFacts(kind, "the floor, near the rear", unsafe),) * 2))
     yield from drying_messages()
+    for kind, days, unsafe, reasons in product(KIND_WORDS, DAYS, (True, False), ((), CHANGED[:1], CHANGED)):
+        yield compose_changed_finding(COMMON, finding(kind=kind, moisture_pct=28.4), offer(days, unsafe), reasons)
     for words, paid, insurer in product(("", "you came back to us"), (Decimal(0), PRICE), (Decimal(0), PRICE)):
         yield compose_terms(COMMON, TermsFacts(words, PRICE, PRICE, paid, insurer))
 
@@ -315,6 +320,18 @@ def test_several_ways_are_numbered_with_price_date_and_what_stays():
     assert rows["Number 1: Cost in all, tax included"] == "$1,240.50"
     assert rows["Number 2: Cost in all, tax included"] == "$2,000.00"
     assert rows["Number 2: What a yes does to the date"] == "No change"
+
+
+def test_a_changed_proposal_says_so_says_why_and_asks_anew():
+    message = compose_changed_finding(COMMON, finding(), offer(), CHANGED)
+
+    said = " ".join(message.paragraphs)
+    assert message.subject == "Please answer: we changed our plan for the rotten framing in your 2014 trailer"
+    assert "We found a way that keeps more of the wall. The first price was for the wrong size." in said
+    assert "takes the place of what we sent you before" in said
+    assert "It costs $1,240.50 in all, tax included." in said
+    assert "a yes or a no by" in said
+    assert message.action_words == "See it and answer"
 
 
 def test_two_findings_of_any_kinds_read_at_grade_eight_or_lower():
