@@ -109,7 +109,7 @@ def caution_rows(phases: Iterable[PhaseRows], findings: Iterable[Finding]) -> tu
         remedy
         for finding in findings
         if any(request.closed_at is None for request in finding.requests.all())
-        for remedy in finding.remedies.all()
+        for remedy in finding.standing_remedies
     ]
     all_of_them = cautions([*(row.operation.remedy for row in rows), *asked])
     return at_hand, [caution for caution in all_of_them if caution not in at_hand]
