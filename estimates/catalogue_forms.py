@@ -58,6 +58,13 @@ class RatesForm(forms.Form):
     """What an hour costs, what is put on material, what is taxed and how."""
 
     labour_usd_per_hour = MoneyField(label="Labour, $ an hour", min_value=0, max_digits=8)
+    labour_cost_usd_per_hour = MoneyField(
+        label="Labour costs the shop, $ an hour",
+        min_value=0,
+        max_digits=8,
+        required=False,
+        help_text="Wages and all that hangs on them. For the margin alone; owners never see it.",
+    )
     material_markup_pct = MoneyField(
         label="Put on the cost of material, %",
         min_value=0,

@@ -37,6 +37,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
     "skills": (Column("name", text(40)),),
     "rates": (
         Column("labour_usd_per_hour", decimal("999999.99", 2)),
+        Column("labour_cost_usd_per_hour", decimal("999999.99", 2, is_optional=True)),
         Column("material_markup_pct", decimal("999.99", 2)),
         Column("tax_rate_pct", decimal("100", 4, is_below=True)),
         Column("is_labour_taxed", yes_no),

@@ -53,9 +53,16 @@ def line_totals(lines: tuple[PriceLine, ...], rates: Rates) -> Totals:
 
 
 def lines_as_json(lines: tuple[PriceLine, ...]) -> list[dict[str, Any]]:
-    """Price lines in the canonical form that offers and revisions keep; money as text."""
+    """Price lines in the canonical form that offers and revisions keep; money as text.
+
+    Without what they cost the shop: offers and revisions are the owner's (estimates/services/costs.py keeps costs).
+    """
     return [
-        {name: str(value) if isinstance(value, Decimal) else value for name, value in asdict(line).items()}
+        {
+            name: str(value) if isinstance(value, Decimal) else value
+            for name, value in asdict(line).items()
+            if name != "cost_usd"
+        }
         for line in lines
     ]
 
@@ -129,6 +136,7 @@ def _labour_line(number: int, operation: NewOperation, rates: Rates) -> PriceLin
         amount_usd=line_amount(hours, rates.labour_usd_per_hour),
         payer="owner",
         is_taxed=rates.is_labour_taxed,
+        cost_usd=line_amount(hours, cost) if (cost := rates.labour_cost_usd_per_hour) is not None else None,
     )
 
 
@@ -206,4 +214,5 @@ def _priced_material(
         amount_usd=line_amount(quantity, price),
         payer="owner",
         is_taxed=is_taxed,
+        cost_usd=line_amount(quantity, cost_usd),
     )

@@ -36,6 +36,7 @@ class PriceLine:
     payer: str  # "owner" or "shop"
     is_taxed: bool
     how: str = ""  # how the quantity was worked out, in words
+    cost_usd: Decimal | None = None  # what the line costs the shop; kept apart, never with what the owner sees
 
 
 @dataclass(frozen=True)
@@ -304,7 +305,8 @@ def margin(lines: Sequence[BillLine]) -> Margin:
 def bill_line(line: PriceLine) -> BillLine:
     """A price line as a bill line: taxed labour in category "labour", other taxed lines in "parts"."""
     taxed = "labour" if line.kind == "labour" else "parts"
-    return BillLine(line.key, line.kind, line.amount_usd, line.payer, taxed if line.is_taxed else UNTAXED)
+    category = taxed if line.is_taxed else UNTAXED
+    return BillLine(line.key, line.kind, line.amount_usd, line.payer, category, cost_usd=line.cost_usd)
 
 
 def _taxes(lines: Sequence[BillLine], rule: TaxRule) -> dict[str, dict[str, Decimal]]:

@@ -2,6 +2,7 @@
 
 from estimates.models.actuals import HoursAccepted
 from estimates.models.catalogue import CatalogueChange, Material, Rates, RecipeMaterial, RecipeOperation
+from estimates.models.costs import OfferCosts, RevisionCosts
 from estimates.models.plan import DateChange, JobForecast, PlannedTask, ReadyWithout, ShopPlan
 from estimates.models.revision import Offer, OfferedChoice, Revision
 from estimates.models.terms import Term
@@ -13,6 +14,7 @@ __all__ = [
     "JobForecast",
     "Material",
     "Offer",
+    "OfferCosts",
     "OfferedChoice",
     "PlannedTask",
     "Rates",
@@ -20,6 +22,7 @@ __all__ = [
     "RecipeMaterial",
     "RecipeOperation",
     "Revision",
+    "RevisionCosts",
     "ShopPlan",
     "Term",
 ]

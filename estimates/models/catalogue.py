@@ -41,6 +41,8 @@ class Rates(models.Model):
 
     shop = models.OneToOneField(Shop, on_delete=models.CASCADE, related_name="rates")
     labour_usd_per_hour = models.DecimalField(max_digits=8, decimal_places=2)
+    # What an hour costs the shop itself, wages and all that hangs on them; None while nobody has said.
+    labour_cost_usd_per_hour = models.DecimalField(max_digits=8, decimal_places=2, null=True, blank=True)
     material_markup_pct = models.DecimalField(max_digits=5, decimal_places=2)
     tax_rate_pct = models.DecimalField(max_digits=6, decimal_places=4)
     is_labour_taxed = models.BooleanField(default=False)
@@ -51,6 +53,10 @@ class Rates(models.Model):
         verbose_name_plural = "rates"
         constraints = [
             models.CheckConstraint(condition=Q(labour_usd_per_hour__gte=0), name="rates_labour_real"),
+            models.CheckConstraint(
+                condition=Q(labour_cost_usd_per_hour__isnull=True) | Q(labour_cost_usd_per_hour__gte=0),
+                name="rates_labour_cost_real",
+            ),
             models.CheckConstraint(condition=Q(material_markup_pct__gte=0), name="rates_markup_real"),
             models.CheckConstraint(condition=Q(tax_rate_pct__gte=0, tax_rate_pct__lt=100), name="rates_tax_real"),
             models.CheckConstraint(condition=Q(tax_basis__in=["invoice", "item"]), name="rates_tax_basis_known"),

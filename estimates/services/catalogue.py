@@ -137,8 +137,8 @@ def set_rates(*, shop: Shop, values: Mapping[str, Any], by: Person, now: datetim
 
     A later revision keeps the prices of lines agreed before; its tax is worked out at the rate of its day.
 
-    values: labour_usd_per_hour, material_markup_pct, tax_rate_pct (Decimal), is_labour_taxed, tax_basis; checked by
-    the form, and by the database's constraints after it.
+    values: labour_usd_per_hour, labour_cost_usd_per_hour (None: not said), material_markup_pct, tax_rate_pct (Decimal),
+    is_labour_taxed, tax_basis; checked by the form, and by the database's constraints after it.
     """
     rates, _ = Rates.objects.update_or_create(shop=shop, defaults={**values, "is_planning_value": False})
     said = f"Rates set: {rates.labour_usd_per_hour} USD an hour, {rates.material_markup_pct} % on material"

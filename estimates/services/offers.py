@@ -11,6 +11,7 @@ from estimates.models import Offer
 from estimates.plan_keys import job_key
 from estimates.pricing import WorkedOut, lines_as_json, totals_as_json, work_out
 from estimates.questions import Option, Pending, operations_as_json
+from estimates.services.costs import keep_offer_costs
 from jobs.journal import record, sha256_of
 from jobs.models import ApprovalRequest, Decision, Finding, Remedy
 from jobs.services.approvals import Answer, ask_owner, record_decision
@@ -100,6 +101,7 @@ def make_offer(prepared: Prepared, *, now: datetime) -> ApprovalRequest:
         ready_without_on=prepared.ready_without_on,
         made_at=now,
     )
+    keep_offer_costs(offer, {choice.remedy.pk: choice.worked_out.lines for choice in prepared.choices})
     record(
         finding.job,
         kinds.OFFER_MADE,

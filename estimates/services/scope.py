@@ -1,5 +1,6 @@
 """The agreed scope: its first revision at booking, and the next one after each answer."""
 
+from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
@@ -8,6 +9,7 @@ from estimates.billing import bill_of, payers_json, terms_json, totals_json, wit
 from estimates.models import Offer, Revision, Term
 from estimates.pricing import lines_as_json, work_out
 from estimates.questions import operations_from_json
+from estimates.services.costs import GroupCosts, costs_of, keep_revision_costs, offered_costs
 from jobs.journal import record, sha256_of
 from jobs.models import Decision, Finding, Job, JournalEntry
 from jobs.services.work import write_operations
@@ -17,13 +19,15 @@ def write_first_revision(entry: JournalEntry, *, now: datetime) -> Revision:
     """Revision 1: the work agreed at booking, with its operations. Runs inside the caller's transaction."""
     job = entry.job
     groups = []
+    costs = {}
     for finding in job.findings.filter(is_booked=True).order_by("number"):
         remedy = finding.remedies.standing().select_related("standard", "own_skill", "finding__job").get()
         worked_out = work_out(remedy, job.shop.rates)
         write_operations(remedy=remedy, operations=worked_out.operations, now=now)
         lines = lines_as_json(worked_out.lines)
         groups.append(_group(finding, lines, remedy.name, remedy.keeps, remedy.warranty))
-    return issue_revision(job, entry, groups, f"at booking, with {entry.actor}", now=now)
+        costs[finding.pk] = costs_of(worked_out.lines, job.shop.rates)
+    return issue_revision(job, entry, groups, f"at booking, with {entry.actor}", costs=costs, now=now)
 
 
 def settle_scope(decision: Decision, entry: JournalEntry, *, now: datetime) -> Revision:
@@ -48,7 +52,8 @@ def settle_scope(decision: Decision, entry: JournalEntry, *, now: datetime) -> R
     group = _group(decision.remedy.finding, chosen["lines"], chosen["name"], chosen["keeps"], chosen["warranty"])
     groups = [*current.content["groups"], group]
     agreed_by = f"{decision.typed_name}, {decision.get_channel_display()}"
-    return issue_revision(job, entry, groups, agreed_by, decision=decision, now=now)
+    costs = offered_costs(offer, decision.remedy)
+    return issue_revision(job, entry, groups, agreed_by, decision=decision, costs=costs, now=now)
 
 
 def _group(finding: Finding, lines: list[dict[str, Any]], name: str, keeps: str, warranty: str) -> dict[str, Any]:
@@ -70,11 +75,13 @@ def issue_revision(
     *,
     decision: Decision | None = None,
     term: Term | None = None,
+    costs: Mapping[int, GroupCosts] | None = None,
     now: datetime,
 ) -> Revision:
     """Write the next revision: these groups under the terms that stand. Runs inside the caller's transaction.
 
-    decision, term: what called for it, if one of these did. Raises ValueError for a discount above what it is on.
+    decision, term: what called for it, if one of these did.
+    costs: of the groups that are new, by finding. Raises ValueError for a discount above what it is on.
     """
     terms = list(job.terms.standing())
     paid = with_payers(groups, terms)
@@ -100,6 +107,7 @@ def issue_revision(
         agreed_by=agreed_by,
         issued_at=now,
     )
+    keep_revision_costs(revision, costs or {})
     _settled(job, revision, decision, now, term=term)
     return revision
 

@@ -20,7 +20,14 @@ from jobs.views.access import manager_required, person_of
 
 # A page of more mistakes than this would help nobody; how many there are in all is said.
 MOST_SHOWN = 200
-RATES_FIELDS = ("labour_usd_per_hour", "material_markup_pct", "tax_rate_pct", "is_labour_taxed", "tax_basis")
+RATES_FIELDS = (
+    "labour_usd_per_hour",
+    "labour_cost_usd_per_hour",
+    "material_markup_pct",
+    "tax_rate_pct",
+    "is_labour_taxed",
+    "tax_basis",
+)
 
 
 @require_safe

@@ -7,6 +7,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from estimates.forms import TermForm
+from estimates.margin import read_margin
 from estimates.models import Term
 from estimates.outlook import hidden_damage
 from estimates.services.terms import agree_term, take_term_back
@@ -65,6 +66,7 @@ def _draw(request: HttpRequest, job: Job, form: TermForm | None) -> HttpResponse
         "revision": revision,
         "sheet": read_sheet(revision) if revision else None,
         "terms": job.terms.standing().select_related("finding", "agreed_by"),
+        "margin": read_margin(job, timezone.now()),
         "outlook": hidden_damage(job),
         "form": form or TermForm(job=job),
     }

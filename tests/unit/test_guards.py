@@ -12,6 +12,8 @@ GUARDED = [
     "estimates_offer",
     "estimates_revision",
     "estimates_hoursaccepted",
+    "estimates_offercosts",
+    "estimates_revisioncosts",
 ]
 
 pytestmark = pytest.mark.django_db

@@ -309,7 +309,7 @@ class TestImport:
             load(
                 ShopFactory(),
                 operations=raw("operations", "Protect wires,1,sleep,x,labour,each,-1,0,body,1,no,yes,no,,our own"),
-                rates=raw("rates", "118,30,100,no,invoice,our own"),
+                rates=raw("rates", "118,52,30,100,no,invoice,our own"),
                 skills="name\nKöche\n".encode("latin-1"),
             )
 
