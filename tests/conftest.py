@@ -1,8 +1,10 @@
 """What every test may use. Start the suite with `make test`, or one part with `make test-sqlite ARGS=tests/unit`."""
 
 import os
+from collections.abc import Iterator
 
 import pytest
+from pytest_django import DjangoDbBlocker
 
 from tests.support import environment
 
@@ -11,8 +13,11 @@ FOLDER = environment.prepare()  # first: Django's settings read the environment
 import django  # noqa: E402
 from django.conf import settings  # noqa: E402
 from django.core.management import call_command  # noqa: E402
+from django.test.utils import setup_databases, teardown_databases  # noqa: E402
 
 django.setup()
+
+from tests.support.databases import keep_template  # noqa: E402
 
 pytest_plugins = ["tests.support.fixtures"]
 
@@ -71,10 +76,15 @@ def pytest_terminal_summary(terminalreporter) -> None:
 
 
 @pytest.fixture(scope="session")
-def django_db_setup(django_db_setup: None, django_db_blocker: pytest.FixtureRequest) -> None:
-    """The cache lives in a table of its own, which no migration makes."""
+def django_db_setup(django_test_environment: None, django_db_blocker: DjangoDbBlocker) -> Iterator[None]:
+    """The one migration of a run. The cache lies in a table of its own, which no migration makes."""
     with django_db_blocker.unblock():
+        made = setup_databases(verbosity=0, interactive=False, serialized_aliases=set())
         call_command("createcachetable")
+        keep_template()
+    yield
+    with django_db_blocker.unblock():
+        teardown_databases(made, verbosity=0)
 
 
 @pytest.fixture(autouse=True)

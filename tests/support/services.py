@@ -1,8 +1,10 @@
 """Real servers for tests, from wheels: PostgreSQL and a Redis-protocol server, in a folder of their own."""
 
+import contextlib
 import ctypes
 import importlib
 import os
+import secrets
 import shutil
 import signal
 import socket
@@ -13,7 +15,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-START_SECONDS = 30.0
+START_SECONDS = 120.0  # for a loaded machine; a server that dies ends the wait at once
+PORTS = range(20_000, 32_000)
 NOBODY = 65534
 PR_SET_PDEATHSIG = 1
 _libc = ctypes.CDLL(None) if sys.platform == "linux" else None
@@ -87,9 +90,12 @@ def redis(folder: Path) -> Iterator[tuple[str, str]]:
 
 
 def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
+    """Below the range from which the system gives out ports by itself, so that nobody is given it meanwhile."""
+    while True:
+        port = secrets.choice(PORTS)
+        with socket.socket() as probe, contextlib.suppress(OSError):
+            probe.bind(("127.0.0.1", port))
+            return port
 
 
 def chromium() -> str | None:
