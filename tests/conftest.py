@@ -19,14 +19,16 @@ django.setup()
 
 from tests.support.databases import keep_template  # noqa: E402
 
-pytest_plugins = ["tests.support.fixtures"]
+pytest_plugins = ["tests.support.fixtures", "tests.support.worlds"]
 
 ORDER = ["unit", "reference", "integration", "benchmarks", "browser", "faults"]
 DATABASE_FIXTURES = {"db", "transactional_db", "live_server", "stack", "bare_stack", "stack_maker"}
+# Hashing is slow on purpose, and there is much of it here. Stacks are processes of their own and hash as in service.
+settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher", *settings.PASSWORD_HASHERS]
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    parser.addoption("--touching-database", action="store_true", help="leave out tests that use no database")
+    parser.addoption("--touching-database", action="store_true", help="leave out what is the same on every database")
 
 
 def pytest_report_header() -> str:
@@ -46,6 +48,8 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
 
 def _touches_database(item: pytest.Item) -> bool:
+    if item.get_closest_marker("one_database"):
+        return False
     return item.get_closest_marker("django_db") is not None or bool(DATABASE_FIXTURES & set(item.fixturenames))
 
 

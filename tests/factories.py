@@ -38,7 +38,7 @@ from jobs.models import (
 NOON = datetime(2026, 3, 4, 18, 0, tzinfo=UTC)
 PASSWORD = "copper-rivet-larch"
 # Hashing is slow on purpose; once is enough.
-PASSWORD_HASH = make_password(PASSWORD, hasher="pbkdf2_sha256")
+PASSWORD_HASH = make_password(PASSWORD)
 
 
 class ShopFactory(DjangoModelFactory):

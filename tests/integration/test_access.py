@@ -60,8 +60,17 @@ def patterns(resolver, namespace=""):
 ALL = sorted({(name, tuple(sorted(keys))) for name, keys in patterns(get_resolver()) if not name.startswith("admin:")})
 
 
+@pytest.fixture(scope="module")
+def kept_world(keeper):
+    return keeper(job_with_everything)
+
+
 @pytest.fixture
-def world(db):
+def world(kept_world):
+    return kept_world()
+
+
+def job_with_everything():
     """A job with something of everything, and what each address needs to name it."""
     now = timezone.now()
     scene = opened_coach(now)

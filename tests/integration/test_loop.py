@@ -19,15 +19,15 @@ from jobs.services.approvals import Answer, record_decision, withdraw_request
 from jobs.services.work import fail_hold_point, finish_operation, start_operation
 from shopfloor.demo.telling import drain
 from tests.factories import NOON, OwnerFactory
-from tests.scenes import find_rot, opened_coach
+from tests.scenes import find_rot
 from updates.models import OwnerLink, Update
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def scene():
-    return opened_coach(NOON)
+def scene(kept_coach):
+    return kept_coach()
 
 
 def decide(scene, *, is_approved, now=NOON + timedelta(hours=2), **changes):

@@ -17,7 +17,7 @@ from shopfloor.board import read_board
 from shopfloor.board.overruns import steps_since
 from shopfloor.demo.telling import drain
 from tests.factories import NOON, BayFactory, JobFactory, PersonFactory
-from tests.scenes import find_rot, opened_coach
+from tests.scenes import find_rot
 from updates import kinds as update_kinds
 from updates.models import Update
 
@@ -27,9 +27,9 @@ BOARD = "/manager/"
 
 
 @pytest.fixture
-def scene(client):
+def scene(client, kept_coach):
     with time_machine.travel(NOON, tick=False):
-        scene = opened_coach(NOON)
+        scene = kept_coach()
         client.force_login(scene.manager)
         yield scene
 

@@ -20,10 +20,15 @@ pytestmark = pytest.mark.django_db
 BOOK = "/manager/jobs/book/"
 
 
+@pytest.fixture(scope="module")
+def kept_shop(keeper):
+    return keeper(working_shop)
+
+
 @pytest.fixture
-def manager(client):
+def manager(client, kept_shop):
     with time_machine.travel(NOON, tick=False):
-        _, manager, _, _ = working_shop()
+        _, manager, _, _ = kept_shop()
         client.force_login(manager)
         yield manager
 

@@ -9,7 +9,7 @@ from jobs.models import ApprovalRequest, Decision, Shop
 from jobs.services.remedies import OwnRemedy
 from shopfloor.demo.telling import drain
 from tests.factories import NOON, PersonFactory
-from tests.scenes import find_rot, opened_coach
+from tests.scenes import find_rot
 
 pytestmark = pytest.mark.django_db
 
@@ -17,9 +17,9 @@ PAGE = reverse("estimates:consent-rule-edit")
 
 
 @pytest.fixture
-def scene(client):
+def scene(client, kept_coach):
     with time_machine.travel(NOON, tick=False):
-        scene = opened_coach(NOON)
+        scene = kept_coach()
         client.force_login(scene.manager)
         yield scene
 

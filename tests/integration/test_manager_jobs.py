@@ -12,7 +12,7 @@ from jobs.journal import record
 from jobs.models import ApprovalRequest, Decision, JournalEntry, Person, Promise
 from shopfloor.demo.telling import drain
 from tests.factories import NOON, CoachFactory, JobFactory, OwnerFactory, PersonFactory
-from tests.scenes import find_rot, opened_coach
+from tests.scenes import find_rot
 from updates.links import make_link
 from updates.models import OwnerLink
 
@@ -22,9 +22,9 @@ LIST = "/manager/jobs/"
 
 
 @pytest.fixture
-def scene(client):
+def scene(client, kept_coach):
     with time_machine.travel(NOON, tick=False):
-        scene = opened_coach(NOON)
+        scene = kept_coach()
         client.force_login(scene.manager)
         yield scene
 

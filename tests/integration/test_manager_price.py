@@ -11,15 +11,14 @@ from estimates.models import Revision, Term
 from jobs.models import JournalEntry
 from shopfloor.demo.telling import drain
 from tests.factories import NOON, PersonFactory
-from tests.scenes import opened_coach
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def scene(client):
+def scene(client, kept_coach):
     with time_machine.travel(NOON, tick=False):
-        scene = opened_coach(NOON)
+        scene = kept_coach()
         client.force_login(scene.manager)
         mail.outbox.clear()
         yield scene

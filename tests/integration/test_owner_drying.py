@@ -12,7 +12,7 @@ from jobs.calc.faces import Face
 from jobs.services.moisture import retire_station
 from shopfloor.demo.telling import drain
 from tests.factories import NOON
-from tests.scenes import mark, opened_coach, walk
+from tests.scenes import mark, walk
 from updates.models import Update
 
 pytestmark = pytest.mark.django_db
@@ -22,9 +22,9 @@ AIR = (22.0, 45.0)
 
 
 @pytest.fixture
-def scene():
+def scene(kept_coach):
     with time_machine.travel(NOON, tick=False):
-        scene = opened_coach(NOON)
+        scene = kept_coach()
         mail.outbox.clear()
         yield scene
 

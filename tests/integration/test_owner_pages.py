@@ -14,9 +14,17 @@ from updates.links import make_link
 pytestmark = pytest.mark.django_db
 
 
+@pytest.fixture(scope="module")
+def kept_scene(keeper):
+    return keeper(coach_with_a_question)
+
+
 @pytest.fixture
-def scene():
-    """A coach with one open question."""
+def scene(kept_scene):
+    return kept_scene()
+
+
+def coach_with_a_question():
     now = timezone.now()
     scene = opened_coach(now)
     find_rot(scene)

@@ -17,15 +17,15 @@ from jobs.papers import check_address
 from jobs.services.approvals import Answer, record_decision
 from shopfloor.demo.telling import drain
 from tests.factories import NOON, PersonFactory
-from tests.scenes import find_rot, opened_coach
+from tests.scenes import find_rot
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def scene(client):
+def scene(client, kept_coach):
     with time_machine.travel(NOON, tick=False):
-        scene = opened_coach(NOON)
+        scene = kept_coach()
         client.force_login(scene.manager)
         yield scene
 

@@ -22,9 +22,14 @@ pytestmark = pytest.mark.django_db
 LATER = NOON + timedelta(hours=28)
 
 
+@pytest.fixture(scope="module")
+def kept_job(keeper):
+    return keeper(told_job, NOON)
+
+
 @pytest.fixture
-def scene():
-    return told_job(NOON)
+def scene(kept_job):
+    return kept_job()
 
 
 class TestWorkSheet:

@@ -41,9 +41,14 @@ FOR_TECHNICIANS = {"work-sheet", "condition-report"}
 FOR_OWNERS = {"estimate", "account", "warranty"}
 
 
+@pytest.fixture(scope="module")
+def kept_job(keeper):
+    return keeper(told_job, NOON)
+
+
 @pytest.fixture
-def scene():
-    return told_job(NOON)
+def scene(kept_job):
+    return kept_job()
 
 
 @pytest.fixture
