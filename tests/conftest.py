@@ -81,10 +81,9 @@ def pytest_terminal_summary(terminalreporter) -> None:
 
 @pytest.fixture(scope="session")
 def django_db_setup(django_test_environment: None, django_db_blocker: DjangoDbBlocker) -> Iterator[None]:
-    """The one migration of a run. The cache lies in a table of its own, which no migration makes."""
+    """The one migration of a run."""
     with django_db_blocker.unblock():
         made = setup_databases(verbosity=0, interactive=False, serialized_aliases=set())
-        call_command("createcachetable")
         keep_template()
     yield
     with django_db_blocker.unblock():

@@ -7,6 +7,7 @@ from axe_playwright_python.sync_playwright import Axe
 
 from shopfloor.demo.scenario import PASSWORD
 
+pytestmark = pytest.mark.one_database
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 
 

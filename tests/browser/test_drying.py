@@ -24,9 +24,6 @@ FOUR_STATIONS = "for number in range(4): mark(scene, left_mm=300.0 + 500 * numbe
 BOTH_WAYS = pytest.mark.parametrize("javascript", [True, False], ids=["with JavaScript", "without JavaScript"])
 
 
-expect.set_options(timeout=15_000)  # as long as a page may take to come
-
-
 @pytest.fixture
 def shop(stack):
     """The running product with one coach in its bay that has no stations yet; its worker is still to start."""
@@ -179,6 +176,7 @@ def runs_off(page: Page) -> bool:
     return page.evaluate("document.documentElement.scrollWidth > document.documentElement.clientWidth")
 
 
+@pytest.mark.one_database
 @BOTH_WAYS
 def test_everything_a_thumb_must_hit_is_large_enough_and_fits_320_px(stack, page_maker, javascript):
     job = f"{stack.url}/shop/jobs/{stack.python(SCENE + FOUR_STATIONS + PRINT).split()[0]}"

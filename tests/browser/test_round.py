@@ -18,6 +18,8 @@ from tests.browser.test_drying import (
 )
 from tests.browser.test_loop import sign_in
 
+pytestmark = pytest.mark.one_database  # the form on the phone
+
 
 @pytest.fixture(scope="module")
 def marked(stack_maker):

@@ -71,6 +71,7 @@ def settled_totals(job):
     return [Decimal(entry.data["total_usd"]) for entry in job.entries.filter(kind=kinds.SCOPE_SETTLED)]
 
 
+@pytest.mark.one_database  # how a paper is set; what it says of a job is below
 class TestEveryPaper:
     def test_the_titles_name_all_of_them(self):
         assert set(TITLES) == set(PAPERS)
