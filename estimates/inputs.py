@@ -1,9 +1,10 @@
 """The one bridge from rows to the planner: everything it must know about a shop, in a few queries."""
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
+from typing import TypeVar
 from zoneinfo import ZoneInfo
 
 from django.db.models import Max, Prefetch
@@ -21,6 +22,7 @@ from jobs.services.work import NewOperation
 HORIZON_DAYS = (120, 400, 1200)
 # For a finding (primary key) the remedy that is taken, or None for leaving it as it is.
 Picks = Mapping[int, int | None]
+Answer = TypeVar("Answer")
 
 
 @dataclass
@@ -45,13 +47,12 @@ class Snapshot:
         Raises ValueError in words when the shop cannot do the work at all (no hours, nobody with the skill).
         """
         change = self._change(picks or {}, answers or {})
-        for days in HORIZON_DAYS:
-            try:
-                return self._prepared(days).plan(change)
-            except HorizonTooShort:
-                if days == HORIZON_DAYS[-1]:
-                    raise
-        raise AssertionError  # the loop returns or raises
+        return self._ask(lambda prepared: prepared.plan(change))
+
+    def ready(self, picks: Picks | None = None, answers: Mapping[int, datetime] | None = None) -> dict[str, datetime]:
+        """When each coach is ready (by job_key), as schedule() has it."""
+        change = self._change(picks or {}, answers or {})
+        return self._ask(lambda prepared: prepared.ready(change))
 
     def adding(self, new: Pending) -> "Snapshot":
         """The shop with one more question, in place of any about the same finding."""
@@ -71,6 +72,16 @@ class Snapshot:
             if each.finding.pk in answers
         }
         return Change(left_out=frozenset(left_out), not_before=not_before)
+
+    def _ask(self, question: Callable[[Prepared], Answer]) -> Answer:
+        """Ask over a longer horizon until the work ends within it."""
+        for days in HORIZON_DAYS:
+            try:
+                return question(self._prepared(days))
+            except HorizonTooShort:
+                if days == HORIZON_DAYS[-1]:
+                    raise
+        raise AssertionError  # the loop returns or raises
 
     def _prepared(self, days: int) -> Prepared:
         if days not in self.made_ready:

@@ -3,7 +3,7 @@
 from estimates.models.actuals import HoursAccepted
 from estimates.models.catalogue import CatalogueChange, Material, Rates, RecipeMaterial, RecipeOperation
 from estimates.models.costs import OfferCosts, RevisionCosts
-from estimates.models.plan import DateChange, JobForecast, PlannedTask, ReadyWithout, ShopPlan
+from estimates.models.plan import DateChange, JobAnswers, JobForecast, PlannedTask, QuestionOutlook, ShopPlan
 from estimates.models.revision import Offer, OfferedChoice, Revision
 from estimates.models.terms import Term
 
@@ -11,14 +11,15 @@ __all__ = [
     "CatalogueChange",
     "DateChange",
     "HoursAccepted",
+    "JobAnswers",
     "JobForecast",
     "Material",
     "Offer",
     "OfferCosts",
     "OfferedChoice",
     "PlannedTask",
+    "QuestionOutlook",
     "Rates",
-    "ReadyWithout",
     "RecipeMaterial",
     "RecipeOperation",
     "Revision",

@@ -1,5 +1,10 @@
 """The shop's plan as last worked out, and every change of a coach's expected date."""
 
+from collections.abc import Callable
+from datetime import date
+from itertools import takewhile
+from typing import Any
+
 from django.db import models
 from django.db.models import F, Q
 
@@ -66,14 +71,58 @@ class PlannedTask(models.Model):
         return self.words
 
 
-class ReadyWithout(models.Model):
-    """The ready date if the owner says no to an open question, by the current plan."""
+class QuestionOutlook(models.Model):
+    """What one open question does to the dates, by the current plan.
 
-    request = models.OneToOneField(ApprovalRequest, on_delete=models.CASCADE, related_name="ready_without")
-    ready_on = models.DateField()
+    days: what an answer on each workday from today on does, oldest first: {"day", "ready_on", "others_later"}.
+    """
+
+    request = models.OneToOneField(ApprovalRequest, on_delete=models.CASCADE, related_name="outlook")
+    ready_without_on = models.DateField(help_text="If the owner says no.")
+    ready_now_on = models.DateField(help_text="With the recommended remedy, answered at once.")
+    days = models.JSONField(default=list)
 
     def __str__(self) -> str:
-        return f"{self.request}: {self.ready_on} without"
+        return f"{self.request}: {self.ready_without_on} without"
+
+    @property
+    def free_until(self) -> date | None:
+        """The last day on which an answer leaves this coach's date where one at once puts it; None: not even today."""
+        return self._last_before(lambda each: date.fromisoformat(each["ready_on"]) > self.ready_now_on)
+
+    @property
+    def free_for_all_until(self) -> date | None:
+        """The same with no other coach's date later either."""
+        return self._last_before(
+            lambda each: each["others_later"] or date.fromisoformat(each["ready_on"]) > self.ready_now_on
+        )
+
+    @property
+    def later(self) -> list[tuple[date, date, int]]:
+        """Day of the answer, ready date, days later: for the days looked at on which this coach's date moves."""
+        days = ((date.fromisoformat(each["day"]), date.fromisoformat(each["ready_on"])) for each in self.days)
+        moved = ((day, ready_on, (ready_on - self.ready_now_on).days) for day, ready_on in days)
+        return [each for each in moved if each[2] > 0]
+
+    def _last_before(self, moves: Callable[[dict[str, Any]], bool]) -> date | None:
+        free = list(takewhile(lambda each: not moves(each), self.days))
+        return date.fromisoformat(free[-1]["day"]) if free else None
+
+
+class JobAnswers(models.Model):
+    """What the answers to all open questions of a job do to its date together, by the current plan.
+
+    ways: {"picks": {finding: remedy or null}, "ready_on"} (primary keys; JSON makes the finding's a text).
+    """
+
+    job = models.OneToOneField(Job, on_delete=models.CASCADE, related_name="answers")
+    ways = models.JSONField()
+
+    class Meta:
+        verbose_name_plural = "job answers"
+
+    def __str__(self) -> str:
+        return f"{len(self.ways)} ways to answer about {self.job}"
 
 
 class DateChange(models.Model):

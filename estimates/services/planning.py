@@ -10,7 +10,8 @@ from django.db import transaction
 from estimates import kinds
 from estimates.calc.plan import JobPlan, Schedule
 from estimates.inputs import Snapshot
-from estimates.models import DateChange, JobForecast, PlannedTask, ReadyWithout, ShopPlan
+from estimates.models import DateChange, JobAnswers, JobForecast, PlannedTask, QuestionOutlook, ShopPlan
+from estimates.outlooks import Answered, AnsweredOn, Outlook, answers_of, outlook_of
 from estimates.plan_keys import bay_pk, job_key, worker_key
 from estimates.reasons import Reason, reason_for
 from jobs.journal import record
@@ -23,19 +24,18 @@ class NewPlan:
 
     snapshot: Snapshot
     schedule: Schedule
-    without: dict[int, date]  # finding -> ready date of its job if the owner says no
+    outlooks: dict[int, Outlook]  # by finding
+    answers: dict[int, tuple[Answered, ...]]  # by job, for those with several open questions
     seconds: float
 
 
 def work_out_plan(snapshot: Snapshot) -> NewPlan:
-    """Plan the whole shop, and each open question answered no. Reads nothing, writes nothing."""
+    """Plan the whole shop, and what each open question does to it. Reads nothing, writes nothing."""
     started = time.perf_counter()
     schedule = snapshot.schedule()
-    without = {}
-    for each in snapshot.questions():
-        ready_at = snapshot.schedule({each.finding.pk: None}).jobs[job_key(each.finding.job_id)].ready_at
-        without[each.finding.pk] = snapshot.shop.local_date(ready_at)
-    return NewPlan(snapshot, schedule, without, time.perf_counter() - started)
+    outlooks = {each.finding.pk: outlook_of(snapshot, each) for each in snapshot.questions()}
+    answers = {job_id: answers_of(snapshot, job_id) for job_id in snapshot.pending}
+    return NewPlan(snapshot, schedule, outlooks, answers, time.perf_counter() - started)
 
 
 def store_plan(new: NewPlan, entry: JournalEntry | None, *, now: datetime) -> bool:
@@ -56,7 +56,7 @@ def store_plan(new: NewPlan, entry: JournalEntry | None, *, now: datetime) -> bo
     _store_forecasts(new, entry, now)
     PlannedTask.objects.filter(job__shop=snapshot.shop).delete()
     PlannedTask.objects.bulk_create(_planned_tasks(snapshot, new.schedule))
-    _store_without(new)
+    _store_outlooks(new)
     return True
 
 
@@ -138,7 +138,29 @@ def _number(key: str, prefix: str) -> int | None:
     return int(key.removeprefix(prefix)) if key.startswith(prefix) else None
 
 
-def _store_without(new: NewPlan) -> None:
-    requests = ApprovalRequest.objects.open().filter(finding_id__in=new.without)
-    for request in requests:
-        ReadyWithout.objects.update_or_create(request=request, defaults={"ready_on": new.without[request.finding_id]})
+def _store_outlooks(new: NewPlan) -> None:
+    for request in ApprovalRequest.objects.open().filter(finding_id__in=new.outlooks):
+        outlook = new.outlooks[request.finding_id]
+        QuestionOutlook.objects.update_or_create(
+            request=request,
+            defaults={
+                "ready_without_on": outlook.ready_without_on,
+                "ready_now_on": outlook.ready_now_on,
+                "days": [_day_as_json(each) for each in outlook.days],
+            },
+        )
+    JobAnswers.objects.filter(job__shop=new.snapshot.shop).delete()
+    JobAnswers.objects.bulk_create(
+        JobAnswers(job_id=job_id, ways=[_way_as_json(each) for each in ways])
+        for job_id, ways in new.answers.items()
+        if ways
+    )
+
+
+def _day_as_json(each: AnsweredOn) -> dict[str, object]:
+    return {"day": each.day.isoformat(), "ready_on": each.ready_on.isoformat(), "others_later": each.others_later}
+
+
+def _way_as_json(way: Answered) -> dict[str, object]:
+    picks = {str(finding): remedy for finding, remedy in way.picks.items()}
+    return {"picks": picks, "ready_on": way.ready_on.isoformat()}

@@ -248,7 +248,7 @@ def _questions(shop: Shop, now: datetime) -> Iterable[QuestionLine]:
     requests = list(
         ApprovalRequest.objects.open()
         .filter(finding__job__shop=shop)
-        .select_related("finding__job__coach", "finding__job__forecast", "remedy__standard", "ready_without")
+        .select_related("finding__job__coach", "finding__job__forecast", "remedy__standard", "outlook")
         .order_by("asked_at", "pk")
     )
     shown = Offer.objects.filter(sha256__in=[request.offer_sha256 for request in requests])
@@ -261,11 +261,11 @@ def _question(request: ApprovalRequest, offer: Offer | None, now: datetime) -> Q
     """Dates by the plan as it is now; by the offer until there is one."""
     job = request.finding.job
     forecast = forecast_of(job)
-    without = getattr(request, "ready_without", None)
+    outlook = getattr(request, "outlook", None)
     with_on = offer.ready_with_on if offer else None
     without_on = offer.ready_without_on if offer else None
-    if forecast and without:
-        with_on, without_on = forecast.expected_on, without.ready_on
+    if forecast and outlook:
+        with_on, without_on = forecast.expected_on, outlook.ready_without_on
     return QuestionLine(
         request=request,
         job=job,
