@@ -8,6 +8,7 @@ from typing import Any
 from estimates.calc.money import Bill, BillLine, Discount, TaxRule, bill, bill_line, with_discount
 from estimates.models import Rates, Term
 from estimates.pricing import lines_from_json
+from jobs.models import Job
 
 PERCENT = Decimal(100)
 ZERO = Decimal("0.00")
@@ -47,6 +48,14 @@ def bill_of(groups: Iterable[dict[str, Any]], terms: Sequence[Term], rates: Rate
         if term.kind == Term.Kind.DEPOSIT:
             deposits[term.payer] = deposits.get(term.payer, ZERO) + (term.amount_usd or ZERO)
     return bill(lines, tax_rule(rates), deposits=deposits)
+
+
+def total_with(job: Job, added: Iterable[dict[str, Any]]) -> Decimal:
+    """What the owner would pay in all [USD] with these groups added to the work agreed, under the terms that stand."""
+    current = job.revisions.order_by("number").last()
+    terms = list(job.terms.standing())
+    groups = [*(current.content["groups"] if current else []), *added]
+    return bill_of(with_payers(groups, terms), terms, job.shop.rates).of("owner").total_usd
 
 
 def tax_rule(rates: Rates) -> TaxRule:

@@ -97,7 +97,8 @@ def read_job_sheet(job_id: int, now: datetime) -> JobSheet:
 
 def _findings(job: Job) -> list[Finding]:
     offers = Offer.objects.order_by("pk")
-    return list(job.findings.for_page().prefetch_related(Prefetch("offers", queryset=offers)).order_by("-number"))
+    rows = job.findings.for_page().prefetch_related(Prefetch("offers", queryset=offers), "requests__outlook")
+    return list(rows.order_by("-number"))
 
 
 def _owners(job: Job, now: datetime) -> list[OwnerLine]:

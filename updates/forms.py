@@ -40,6 +40,27 @@ class DecisionForm(forms.Form):
         return None if answer == DECLINE else int(answer)
 
 
+class TogetherForm(forms.Form):
+    """An answer to try for each open question. It asks for a date and a total, and decides nothing."""
+
+    def __init__(self, *args: Any, questions: Sequence[tuple[int, str, Sequence[int]]], **kwargs: Any) -> None:
+        """questions: of each the finding (primary key), what it is about, and the remedies (primary keys)."""
+        super().__init__(*args, **kwargs)
+        for finding, words, remedies in questions:
+            self.fields[f"try-{finding}"] = forms.ChoiceField(
+                label=words,
+                choices=[("", "Pick an answer"), *answer_choices(remedies), (DECLINE, "No, leave this as it is")],
+                error_messages={"required": "Please pick one.", "invalid_choice": "Please pick one."},
+            )
+
+    def picks(self) -> dict[int, int | None]:
+        """Finding -> remedy or None for a no (primary keys); only after is_valid()."""
+        return {
+            int(name.removeprefix("try-")): None if answer == DECLINE else int(answer)
+            for name, answer in self.cleaned_data.items()
+        }
+
+
 def answer_choices(remedies: Sequence[int]) -> list[tuple[str, str]]:
     """A yes to each remedy (primary keys), told apart by the numbers that stand beside them."""
     if len(remedies) == 1:

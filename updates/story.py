@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from django.db.models import Prefetch
 
-from estimates.models import JobForecast, Offer, OfferedChoice, Revision
+from estimates.models import JobForecast, Offer, OfferedChoice, QuestionOutlook, Revision
 from jobs import kinds
 from jobs.body_plan import place_words
 from jobs.calc.leaving import left_words
@@ -46,6 +46,7 @@ class StoryFinding:
     choices: tuple[OfferedChoice, ...]
     request: ApprovalRequest | None
     decision: Decision | None
+    outlook: QuestionOutlook | None
     changes: tuple[Change, ...]  # of what was proposed, since the owner was first asked
     is_changing: bool  # another proposal is being worked out
 
@@ -76,7 +77,9 @@ class Story:
 
 def tell_story(job: Job) -> Story:
     """The whole story of a job, newest finding first; a fixed number of queries."""
-    findings = job.findings.for_page().prefetch_related(Prefetch("offers", queryset=Offer.objects.order_by("pk")))
+    findings = job.findings.for_page().prefetch_related(
+        Prefetch("offers", queryset=Offer.objects.order_by("pk")), "requests__outlook"
+    )
     changes = _changes(job)
     told = tuple(_story_finding(job, finding, changes[finding.pk]) for finding in findings.order_by("-number"))
     forecast = JobForecast.objects.filter(job=job).first()
@@ -125,6 +128,7 @@ def _story_finding(job: Job, finding: Finding, changes: Sequence[Change]) -> Sto
         choices=tuple(offers[0].offered()) if offers else (),
         request=request,
         decision=getattr(request, "decision", None) if request else None,
+        outlook=getattr(request, "outlook", None) if request else None,
         changes=tuple(changes),
         is_changing=request is None and bool(finding.requests.all()),
     )

@@ -17,10 +17,11 @@ from jobs.errors import AlreadyDecided, JobError, Stale
 from jobs.models import ApprovalRequest, Decision, Photo
 from jobs.services.approvals import Answer, chosen_remedy, record_decision
 from jobs.throttle import is_too_many
-from updates.forms import DecisionForm
+from updates.forms import DecisionForm, TogetherForm
 from updates.links import closed_page, enter, owner_link_required
 from updates.models import OwnerLink
 from updates.story import Story, StoryFinding, tell_story
+from updates.together import read_together
 
 # Far above what a person does, far below what guessing 256 bits would need.
 OPENINGS_AN_ADDRESS = 60
@@ -38,7 +39,8 @@ def link_open(request: HttpRequest, token: str) -> HttpResponse:
 @require_safe
 @owner_link_required
 def job_story(request: HttpRequest, link: OwnerLink) -> HttpResponse:
-    return render(request, "updates/job_story.html", _page(link, tell_story(link.job)))
+    story = tell_story(link.job)
+    return render(request, "updates/job_story.html", _page(link, story) | _together(request, link, story))
 
 
 @require_POST
@@ -128,6 +130,29 @@ def _page(link: OwnerLink, story: Story) -> dict[str, Any]:
         "owner": link.owner,
         "shop": link.job.shop,
         "questions": [(finding, _blank_form(finding)) for finding in story.questions],
+    }
+
+
+def _together(request: HttpRequest, link: OwnerLink, story: Story) -> dict[str, Any]:
+    """Several open questions together: a form to try answers, what the tried ones come to, and all ways if few."""
+    together = read_together(link.job, story.questions)
+    if together is None or len(story.questions) < 2:
+        return {}
+    asked = [
+        (each.offer.finding_id, title, [choice.remedy_id for choice in each.choices])
+        for title, each in zip(together.titles, story.questions, strict=True)
+        if each.offer
+    ]
+    is_tried = any(name.startswith("try-") for name in request.GET)
+    form = TogetherForm(request.GET if is_tried else None, questions=asked)
+    picks = form.picks() if form.is_valid() else None
+    way = together.way(picks) if picks is not None else None
+    return {
+        "together": together,
+        "together_form": form,
+        "together_tried": picks is not None,
+        "together_way": way,
+        "together_rows": list(zip(together.titles, way.answers, strict=True)) if way else [],
     }
 
 

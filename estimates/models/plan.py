@@ -1,6 +1,6 @@
 """The shop's plan as last worked out, and every change of a coach's expected date."""
 
-from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import date
 from itertools import takewhile
 from typing import Any
@@ -86,27 +86,48 @@ class QuestionOutlook(models.Model):
         return f"{self.request}: {self.ready_without_on} without"
 
     @property
+    def rows(self) -> list["OutlookDay"]:
+        """The days looked at, oldest first."""
+        return [self._row(each) for each in self.days]
+
+    @property
+    def moving(self) -> list["OutlookDay"]:
+        """The days on which an answer makes some coach later than one at once."""
+        return [each for each in self.rows if each.days or each.others_later]
+
+    @property
+    def later(self) -> list["OutlookDay"]:
+        """The days on which an answer makes this coach later than one at once."""
+        return [each for each in self.rows if each.days]
+
+    @property
     def free_until(self) -> date | None:
         """The last day on which an answer leaves this coach's date where one at once puts it; None: not even today."""
-        return self._last_before(lambda each: date.fromisoformat(each["ready_on"]) > self.ready_now_on)
+        return _last([each.day for each in takewhile(lambda each: not each.days, self.rows)])
 
     @property
     def free_for_all_until(self) -> date | None:
         """The same with no other coach's date later either."""
-        return self._last_before(
-            lambda each: each["others_later"] or date.fromisoformat(each["ready_on"]) > self.ready_now_on
-        )
+        return _last([each.day for each in takewhile(lambda each: not (each.days or each.others_later), self.rows)])
 
-    @property
-    def later(self) -> list[tuple[date, date, int]]:
-        """Day of the answer, ready date, days later: for the days looked at on which this coach's date moves."""
-        days = ((date.fromisoformat(each["day"]), date.fromisoformat(each["ready_on"])) for each in self.days)
-        moved = ((day, ready_on, (ready_on - self.ready_now_on).days) for day, ready_on in days)
-        return [each for each in moved if each[2] > 0]
+    def _row(self, kept: dict[str, Any]) -> "OutlookDay":
+        ready_on = date.fromisoformat(kept["ready_on"])
+        days = max(0, (ready_on - self.ready_now_on).days)
+        return OutlookDay(date.fromisoformat(kept["day"]), ready_on, days, kept["others_later"])
 
-    def _last_before(self, moves: Callable[[dict[str, Any]], bool]) -> date | None:
-        free = list(takewhile(lambda each: not moves(each), self.days))
-        return date.fromisoformat(free[-1]["day"]) if free else None
+
+@dataclass(frozen=True)
+class OutlookDay:
+    """An answer by closing time of a day: this coach's ready date, calendar days later, other coaches made later."""
+
+    day: date
+    ready_on: date
+    days: int
+    others_later: int
+
+
+def _last(days: list[date]) -> date | None:
+    return days[-1] if days else None
 
 
 class JobAnswers(models.Model):

@@ -158,6 +158,17 @@ def _waiting(demo: Demo) -> None:
         photos=3,
         is_unsafe_to_leave=True,
     )
+    find(
+        demo,
+        "waiting",
+        demo.at(1, 16, 15),
+        "exposed_wire",
+        place(Face.FRONT, 6, 0.5, 1, 1.5),
+        "Marker light wire runs bare over the edge of the cap.",
+        "Protect wires",
+        evidence=Evidence(is_wet=False, is_near_mains=False),
+        photos=1,
+    )
 
 
 def _drying(demo: Demo) -> None:

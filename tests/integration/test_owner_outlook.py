@@ -1,0 +1,212 @@
+"""What an owner is shown of their answers and the date: each day's cost, and all answers together."""
+
+from datetime import date, timedelta
+from decimal import Decimal
+
+import pytest
+import time_machine
+from django.test import Client
+from django.urls import reverse
+
+from estimates.models import JobAnswers, QuestionOutlook, Revision
+from jobs.calc.faces import Face, Place
+from jobs.models import ApprovalRequest, Decision
+from jobs.services.approvals import Answer, record_decision
+from jobs.services.verdicts import Evidence
+from shopfloor.demo.telling import drain
+from tests.factories import NOON
+from tests.scenes import find_rot, opened_coach
+from updates.links import make_link
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def scene():
+    """A coach with two open questions, of two ways to put right each."""
+    with time_machine.travel(NOON, tick=False):
+        scene = opened_coach(NOON)
+        find_rot(scene)
+        find_rot(
+            scene,
+            kind="exposed_wire",
+            place=Place(Face.FRONT, 300, 200, 600, 300),
+            seen="Bare over an edge.",
+            evidence=Evidence(is_wet=False),
+            remedy=scene.shop.standard_remedies.get(name="Protect wires"),
+        )
+        drain(NOON)
+        yield scene
+
+
+@pytest.fixture
+def owner(scene):
+    browser = Client()
+    browser.get("/o/" + make_link(job=scene.job, owner=scene.owner, now=scene.now).split("/o/")[1])
+    return browser
+
+
+def story(scene):
+    return reverse("updates:job-story", args=[scene.job.public_id])
+
+
+def questions():
+    return list(ApprovalRequest.objects.open().order_by("pk"))
+
+
+def tries(*answers):
+    return {f"try-{asked.finding_id}": str(answer) for asked, answer in zip(questions(), answers, strict=True)}
+
+
+def say_yes(scene, asked, remedy):
+    record_decision(
+        request_id=asked.pk,
+        seen_sha256=asked.offer_sha256,
+        answer=Answer(remedy, scene.owner.name, scene.owner, Decision.Channel.LINK, "192.0.2.1", "Test"),
+        by=None,
+        now=NOON,
+    )
+    drain(NOON)
+
+
+class TestEachDay:
+    def test_the_page_names_the_last_day_that_moves_nothing_and_what_each_later_day_costs(self, owner, scene):
+        outlook = QuestionOutlook.objects.get(request=questions()[0])
+
+        page = owner.get(story(scene)).text
+
+        assert outlook.later, "a rotten header holds the coach up sooner or later"
+        for each in outlook.later:
+            assert f"ready {each.ready_on:%A, %B} {each.ready_on.day}, {each.days} day" in page
+        if outlook.free_until:
+            assert f"up to {outlook.free_until:%A, %B} {outlook.free_until.day}" in page
+
+    def test_an_answer_on_each_day_brings_the_date_that_was_foretold(self, scene):
+        """The plan made after an answer that came late is the one that the page had named."""
+        asked, other = questions()
+        outlook = QuestionOutlook.objects.get(request=asked)
+        late = outlook.later[-1]
+        say_yes(scene, other, other.remedy)
+        outlook = QuestionOutlook.objects.get(request=asked)
+        late = outlook.later[-1]
+        closing = scene.shop.calendar().day_shifts(late.day)[-1][1]
+
+        with time_machine.travel(closing, tick=False):
+            record_decision(
+                request_id=asked.pk,
+                seen_sha256=asked.offer_sha256,
+                answer=Answer(asked.remedy, scene.owner.name, scene.owner, Decision.Channel.LINK, "192.0.2.1", "Test"),
+                by=None,
+                now=closing,
+            )
+            drain(closing)
+
+        scene.job.forecast.refresh_from_db()
+        assert scene.job.forecast.expected_on >= late.ready_on
+        assert scene.job.forecast.expected_on - late.ready_on <= timedelta(days=4), "nobody worked on it meanwhile"
+
+    def test_the_manager_sees_it_too_with_the_other_coaches(self, client, scene):
+        client.force_login(scene.manager)
+        outlook = QuestionOutlook.objects.get(request=questions()[0])
+        days = [each | {"others_later": 2} for each in outlook.days]
+        QuestionOutlook.objects.filter(pk=outlook.pk).update(days=days)
+
+        page = client.get(reverse("shopfloor:job-detail", args=[scene.job.pk])).text
+
+        assert "Latest answer that moves nothing" in page
+        assert "none: every day counts" in page
+        assert "2 other coaches later" in page
+
+
+class TestTogether:
+    def test_every_way_to_answer_is_looked_at(self, scene):
+        asked, other = questions()
+        ways = JobAnswers.objects.get().ways
+
+        picks = {tuple(way["picks"].values()) for way in ways}
+
+        remedies = [[*each.choices.values_list("pk", flat=True), None] for each in (asked, other)]
+        assert picks == {(one, two) for one in remedies[0] for two in remedies[1]}
+        assert all(date.fromisoformat(way["ready_on"]) for way in ways)
+
+    @pytest.mark.parametrize("answers", [("yes", "yes"), ("yes", "no"), ("no", "no")])
+    def test_date_and_total_are_those_that_come_out_when_the_answers_are_given(self, owner, scene, answers):
+        asked = questions()
+        taken = [each.remedy if answer == "yes" else None for each, answer in zip(asked, answers, strict=True)]
+        tried = tries(*(remedy.pk if remedy else "decline" for remedy in taken))
+        told = next(
+            way for way in JobAnswers.objects.get().ways if list(way["picks"].values()) == [t and t.pk for t in taken]
+        )
+
+        page = owner.get(story(scene), tried).text
+        for each, remedy in zip(asked, taken, strict=True):
+            say_yes(scene, each, remedy)
+
+        total = Revision.objects.filter(job=scene.job).order_by("number").last().total_usd
+        ready_on = date.fromisoformat(told["ready_on"])
+        assert f"${total:,.2f}" in page
+        assert f"{ready_on:%A, %B} {ready_on.day}" in page
+        scene.job.forecast.refresh_from_db()
+        # The page counts on answers at the time asked for; these came at once.
+        assert scene.job.forecast.expected_on <= ready_on
+
+    def test_trying_decides_nothing(self, owner, scene):
+        asked, _ = questions()
+
+        owner.get(story(scene), tries(asked.remedy_id, "decline"))
+
+        assert not Decision.objects.exists()
+        assert Revision.objects.filter(job=scene.job).count() == 1
+
+    def test_nothing_is_picked_beforehand_and_no_result_shown(self, owner, scene):
+        page = owner.get(story(scene)).text
+
+        assert "Your answers together" in page
+        assert "What you pay in all" not in page
+        assert "selected" not in page.replace('<option value="" selected>', "")
+
+    @pytest.mark.parametrize("answer", ["", "999999", "perhaps"])
+    def test_a_try_that_is_none_of_them_is_refused_in_words_and_keeps_the_other(self, owner, scene, answer):
+        asked, _ = questions()
+
+        page = owner.get(story(scene), tries(asked.remedy_id, answer)).text
+
+        assert "Please pick one." in page
+        assert f'<option value="{asked.remedy_id}" selected>' in page
+        assert "What you pay in all" not in page
+
+    def test_for_one_question_alone_there_is_no_together(self, owner, scene):
+        _, other = questions()
+        say_yes(scene, other, None)
+
+        page = owner.get(story(scene)).text
+
+        assert "Your answers together" not in page
+        assert not JobAnswers.objects.exists()
+
+    def test_while_the_plan_knows_other_questions_nothing_is_told(self, owner, scene):
+        asked, other = questions()
+        record_decision(
+            request_id=other.pk,
+            seen_sha256=other.offer_sha256,
+            answer=Answer(None, scene.owner.name, scene.owner, Decision.Channel.LINK, "192.0.2.1", "Test"),
+            by=None,
+            now=NOON,
+        )
+
+        page = owner.get(story(scene), tries(asked.remedy_id)).text
+
+        assert "Your answers together" not in page
+
+    def test_discounts_count_in_the_total(self, owner, scene, client):
+        client.force_login(scene.manager)
+        client.post(
+            reverse("estimates:term-agree", args=[scene.job.pk]), {"words": "Agreed", "kind": "discount", "pct": "50"}
+        )
+        drain(NOON)
+        agreed = Revision.objects.filter(job=scene.job).order_by("number").last().total_usd
+
+        page = owner.get(story(scene), tries("decline", "decline")).text
+
+        assert agreed > Decimal(0)
+        assert f"${agreed:,.2f}" in page
