@@ -1,18 +1,27 @@
 """The catalogue as it stands on the manager's page: rows in, words ready to print out."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
 from django.db.models import Prefetch
 
+from estimates.calc.takeoff import size_words, span_words
 from estimates.models import Material, RecipeMaterial, RecipeOperation
-from estimates.models.catalogue import Basis
+from estimates.models.catalogue import Basis, Extent, TakeOff
 from jobs.models import RemedyMatch, Shop, StandardRemedy
 from jobs.models.work import OperationKind
 
 BEAD_UNIT = "in bead"
+# Where a quantity is so much for each unit of the place, and not laid, cut or run.
+COUNTED_BY_UNIT = (TakeOff.COUNT,)
+ALONG_WORDS = {
+    "area": "over the area",
+    "edge": "round the edge",
+    "length": "along the longer side",
+    "member": "to each member crossed",
+    "each": "in all",
+}
 
 
 @dataclass(frozen=True)
@@ -30,6 +39,14 @@ class StuffRow:
     name: str
     quantity: str
     is_planning_value: bool
+
+
+@dataclass(frozen=True)
+class MaterialRow:
+    """A material, and how much one sold unit holds."""
+
+    material: Material
+    holds: str
 
 
 @dataclass(frozen=True)
@@ -57,15 +74,16 @@ def remedy_rows(shop: Shop) -> list[RemedyRow]:
         RemedyRow(
             remedy=remedy,
             steps=tuple(map(_step_row, remedy.recipe_operations.all())),
-            stuff=tuple(map(_stuff_row, remedy.recipe_materials.all())),
+            stuff=tuple(_stuff_row(item, shop.units) for item in remedy.recipe_materials.all()),
             fits=tuple(map(str, remedy.matches.all())),
         )
         for remedy in remedies
     ]
 
 
-def materials_in_use(shop: Shop) -> Sequence[Material]:
-    return list(Material.objects.filter(shop=shop, is_active=True))
+def materials_in_use(shop: Shop) -> list[MaterialRow]:
+    materials = Material.objects.filter(shop=shop, is_active=True).prefetch_related("stock_lengths")
+    return [MaterialRow(material, holds_words(material, shop.units)) for material in materials]
 
 
 def time_words(step: RecipeOperation) -> str:
@@ -75,15 +93,47 @@ def time_words(step: RecipeOperation) -> str:
         parts.append(f"{step.setup_hours:g} h")
     if step.hours_per_unit:
         parts.append(f"{step.hours_per_unit:g} h {_per(step.basis)}")
-    return " and ".join(parts)
+    return _reaching(step.extent, " and ".join(parts))
 
 
-def quantity_words(item: RecipeMaterial) -> str:
-    """How much a recipe takes: "2.2 per foot along the longer side, 12 % lost"."""
-    words = f"{item.per_unit:g} {_per(item.basis)}"
-    if item.bead_width_in and item.bead_depth_in:
-        words += f", {item.bead_width_in:g} x {item.bead_depth_in:g} {BEAD_UNIT}"
-    return f"{words}, {item.waste * 100:g} % lost" if item.waste else words
+def quantity_words(item: RecipeMaterial, units: str) -> str:
+    """How much a recipe takes, by the way its material is taken off: "2 pieces to each member crossed"."""
+    longer = item.material.takeoff == TakeOff.STICK
+    sizes = (
+        (item.wrap_mm, "over an edge of the face"),
+        (item.lap_mm, "more for splices" if longer else "laps"),
+        (item.spacing_mm, "apart"),
+        (item.member_spacing_mm, "apart on members inside"),
+    )
+    is_bead = item.bead_width_in and item.bead_depth_in
+    parts = [
+        _counted_words(item),
+        f"{item.bead_width_in:g} x {item.bead_depth_in:g} {BEAD_UNIT}" if is_bead else "",
+        f"laid {item.get_laid_display()}" if item.laid else "",
+        *(f"{size_words(size_mm, units=units)} {words}" for size_mm, words in sizes if size_mm),
+        {None: "", 1: "one face coated", 2: "both faces coated"}[item.faces],
+        f"{item.waste * 100:g} % lost" if item.waste else "",
+    ]
+    return _reaching(item.extent, ", ".join(part for part in parts if part))
+
+
+def holds_words(material: Material, units: str) -> str:
+    """How much one sold unit holds, by the way the material is taken off."""
+    kind, size = material.takeoff, (material.length_mm, material.width_mm)
+    length, width = (span_words(each, units=units) if each else "" for each in size)
+    if kind in {TakeOff.SHEET, TakeOff.ROLL}:
+        many = f"{material.pack_quantity:g} of " if material.pack_quantity != 1 else ""
+        cut = ", any number of lengths" if material.is_cut_to_length else ""
+        return f"{many}{length} × {width}{cut}"
+    if kind == TakeOff.STICK:
+        further = (
+            f"{span_words(each.length_mm, units=units)} at ${each.cost_usd}" for each in material.stock_lengths.all()
+        )
+        return ", ".join([length, *further])
+    if kind == TakeOff.ADHESIVE:
+        rate = f"{material.coverage_rate:g} {material.coverage_unit}"
+        return f"{material.pack_quantity:g}, {rate} of {material.coverage_basis}"
+    return f"{material.pack_quantity:g}{' ml' if kind == TakeOff.SEALANT else ''}"
 
 
 def trimmed(value: Any) -> Any:
@@ -92,6 +142,26 @@ def trimmed(value: Any) -> Any:
         return value
     places = max(2, -int(value.normalize().as_tuple().exponent))
     return round(value, places)
+
+
+def _counted_words(item: RecipeMaterial) -> str:
+    times = f"{item.per_unit:g}"
+    if item.material.takeoff in COUNTED_BY_UNIT:
+        return f"{times} {_per(item.basis)}"
+    ways = {
+        TakeOff.SHEET: "layer",
+        TakeOff.ROLL: "layer",
+        TakeOff.ADHESIVE: "time",
+        TakeOff.SEALANT: "bead",
+        TakeOff.STICK: "piece",
+        TakeOff.FASTENER: "row",
+    }
+    counted = f"{times} {ways[TakeOff(item.material.takeoff)]}{'' if item.per_unit == 1 else 's'}"
+    return f"{counted} {ALONG_WORDS[item.basis.split('_')[0]]}"
+
+
+def _reaching(extent: str, words: str) -> str:
+    return words if extent == Extent.PLACE else f"{words}; {Extent(extent).label}"
 
 
 def _per(basis: str) -> str:
@@ -116,5 +186,5 @@ def _step_row(step: RecipeOperation) -> StepRow:
     )
 
 
-def _stuff_row(item: RecipeMaterial) -> StuffRow:
-    return StuffRow(item.material.name, quantity_words(item), item.is_planning_value)
+def _stuff_row(item: RecipeMaterial, units: str) -> StuffRow:
+    return StuffRow(item.material.name, quantity_words(item, units), item.is_planning_value)

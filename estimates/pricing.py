@@ -4,18 +4,21 @@ from dataclasses import asdict, dataclass, replace
 from decimal import Decimal
 from typing import Any
 
+from estimates.calc.geometry import Members, Run
 from estimates.calc.money import PriceLine, Totals, decimal_quantity, line_amount, totals
-from estimates.calc.takeoff import bead_length_ft, labour_hours, packs_needed, quantity_for
+from estimates.calc.needs import take_off
+from estimates.calc.recipe import Bought, units_of, units_words
+from estimates.calc.site import MEMBER_MM, Cut, Extent, Site, cut_at
+from estimates.calc.takeoff import labour_hours, span_words
 from estimates.models import Material, Rates, RecipeMaterial, RecipeOperation
-from estimates.models.catalogue import Basis, TaxCategory
-from jobs.calc.faces import Place
+from estimates.models.catalogue import TaxCategory
+from jobs.calc.faces import check_place
 from jobs.calc.moisture.verdict import Verdict
-from jobs.models import Remedy
+from jobs.models import Finding, Remedy
 from jobs.models.work import OperationKind, Phase
 from jobs.services.work import NewOperation
 
 PERCENT = Decimal(100)
-UNIT_WORDS = {"area_ft2": "ft²", "area_m2": "m²", "edge_ft": "ft", "edge_m": "m", "length_ft": "ft", "length_m": "m"}
 
 
 @dataclass(frozen=True)
@@ -28,23 +31,41 @@ class WorkedOut:
 
 
 def work_out(remedy: Remedy, rates: Rates) -> WorkedOut:
-    """Operations, price lines and totals of a remedy at its finding's place, at today's catalogue and rates."""
+    """Operations, price lines and totals of a remedy at its finding's place, at today's catalogue and rates.
+
+    Raises ValueError in words when the place lies off the coach, or a recipe's line does not go with its material.
+    """
     if remedy.standard:
-        place = remedy.finding.place
+        site = site_of(remedy.finding)
         recipe = list(remedy.standard.recipe_operations.select_related("skill"))
-        materials = remedy.standard.recipe_materials.select_related("material").order_by("pk")
-        operations = tuple(_operation(step, place) for step in recipe)
-        material_lines = [_material_line(item, place, rates) for item in materials]
+        stuff = remedy.standard.recipe_materials.select_related("material").prefetch_related("material__stock_lengths")
+        worked_steps = [_operation(step, site) for step in recipe]
+        material_lines = [line for item in stuff.order_by("pk") for line in _material_lines(item, site, rates)]
     else:
-        operations = _own_operations(remedy)
+        worked_steps = [(operation, "") for operation in _own_operations(remedy)]
         material_lines = _own_material_lines(remedy, rates)
     labour_lines = [
-        _labour_line(number, operation, rates)
-        for number, operation in enumerate(operations, start=1)
+        _labour_line(number, operation, how, rates)
+        for number, (operation, how) in enumerate(worked_steps, start=1)
         if operation.kind == OperationKind.LABOUR
     ]
     lines = tuple(labour_lines + material_lines)
-    return WorkedOut(operations, lines, line_totals(lines, rates))
+    return WorkedOut(tuple(operation for operation, _ in worked_steps), lines, line_totals(lines, rates))
+
+
+def site_of(finding: Finding) -> Site:
+    """The place of a finding on its face, with the members behind it as far as they are known.
+
+    Raises ValueError in words if the place does not lie on the coach.
+    """
+    coach, place = finding.job.coach, finding.place
+    faces = coach.faces()
+    check_place(place, faces)
+    known = coach.framing_behind(place.face)
+    # Where the first member stands nobody asks: one stands at the face's datum edge (common practice, no source).
+    members = Members(known.spacing_mm, 0.0, Run(known.run.value), min(MEMBER_MM, known.spacing_mm))
+    face = next(each for each in faces if each.face == place.face)
+    return Site(place, face, members, known.is_assumed, finding.job.shop.units)
 
 
 def line_totals(lines: tuple[PriceLine, ...], rates: Rates) -> Totals:
@@ -77,16 +98,12 @@ def totals_as_json(value: Totals) -> dict[str, str]:
     return {name: str(amount) for name, amount in asdict(value).items()}
 
 
-def _operation(step: RecipeOperation, place: Place) -> NewOperation:
-    units = quantity_for(
-        step.basis,
-        per_unit=1.0,
-        area_m2=place.area_m2,
-        perimeter_m=place.perimeter_m,
-        long_edge_m=place.long_edge_m,
-    )
+def _operation(step: RecipeOperation, site: Site) -> tuple[NewOperation, str]:
+    """The operation, and by what it is counted, in words."""
+    cut = cut_at(site, step.extent)
+    units = units_of(step.basis, cut)
     hours = labour_hours(step.setup_hours, step.hours_per_unit, units)
-    return NewOperation(
+    operation = NewOperation(
         phase=step.phase,
         words=step.words,
         kind=step.kind,
@@ -101,6 +118,12 @@ def _operation(step: RecipeOperation, place: Place) -> NewOperation:
         recipe_key=step.key,
         units=units,
     )
+    return operation, _reaching(step.extent, cut, units_words(step.basis, cut))
+
+
+def _reaching(extent: str, cut: Cut, words: str) -> str:
+    """The words, after how far the work reaches where that is not the place as it was found."""
+    return f"{cut.words}: {words}" if words and extent != Extent.PLACE else words
 
 
 def _own_operations(remedy: Remedy) -> tuple[NewOperation, ...]:
@@ -124,7 +147,7 @@ def _own_operations(remedy: Remedy) -> tuple[NewOperation, ...]:
     return (work, wait)
 
 
-def _labour_line(number: int, operation: NewOperation, rates: Rates) -> PriceLine:
+def _labour_line(number: int, operation: NewOperation, how: str, rates: Rates) -> PriceLine:
     hours = decimal_quantity(operation.hours * operation.crew, 2)
     return PriceLine(
         key=f"labour-{number}",
@@ -137,33 +160,38 @@ def _labour_line(number: int, operation: NewOperation, rates: Rates) -> PriceLin
         payer="owner",
         is_taxed=rates.is_labour_taxed,
         cost_usd=line_amount(hours, cost) if (cost := rates.labour_cost_usd_per_hour) is not None else None,
+        how=how,
     )
 
 
-def _material_line(item: RecipeMaterial, place: Place, rates: Rates) -> PriceLine:
+def _material_lines(item: RecipeMaterial, site: Site, rates: Rates) -> list[PriceLine]:
+    """A line for each length bought of a material in sticks; one for any other material, none where none is needed."""
+    material, cut = item.material, cut_at(site, item.extent)
+    try:
+        bought = take_off(material.as_stuff(), item.as_use(), cut)
+    except ValueError as error:
+        raise ValueError(f"{material}, for “{item.standard_remedy}”: {error}. Look at it in the catalogue.") from error
+    return [_bought_line(item, each, cut, rates) for each in bought]
+
+
+def _bought_line(item: RecipeMaterial, bought: Bought, cut: Cut, rates: Rates) -> PriceLine:
     material = item.material
-    pack_quantity = material.pack_quantity
-    if item.bead_width_in and item.bead_depth_in:
-        pack_quantity = bead_length_ft(material.pack_quantity, item.bead_width_in, item.bead_depth_in)
-    needed = quantity_for(
-        item.basis,
-        per_unit=item.per_unit,
-        area_m2=place.area_m2,
-        perimeter_m=place.perimeter_m,
-        long_edge_m=place.long_edge_m,
-    )
-    packs = packs_needed(needed, pack_quantity=pack_quantity, waste=item.waste)
+    key, unit, cost_usd = f"material-{item.pk}", material.sold_unit, material.pack_cost_usd
+    if bought.length_mm not in {None, material.length_mm}:
+        further = next(each for each in material.stock_lengths.all() if each.length_mm == bought.length_mm)
+        key, cost_usd = f"{key}-{further.pk}", further.cost_usd
+        unit = f"stick of {span_words(further.length_mm, units=cut.units)}"
     line = _priced_material(
-        f"material-{item.pk}",
+        key,
         material.name,
-        Decimal(packs),
-        material.sold_unit,
-        material.pack_cost_usd,
+        Decimal(bought.packs),
+        unit,
+        cost_usd,
         rates,
         markup_pct=material.markup_pct,
         is_taxed=_is_taxed(material, rates),
     )
-    return replace(line, how=_how(item, needed, pack_quantity, packs))
+    return replace(line, how=_reaching(item.extent, cut, bought.words))
 
 
 def _is_taxed(material: Material, rates: Rates) -> bool:
@@ -171,16 +199,6 @@ def _is_taxed(material: Material, rates: Rates) -> bool:
     if material.tax_category == TaxCategory.LABOUR:
         return rates.is_labour_taxed
     return material.tax_category != TaxCategory.NONE
-
-
-def _how(item: RecipeMaterial, needed: float, pack_quantity: float, packs: int) -> str:
-    """How the packs came about: "24.0 ft² with 12 % waste, 32 ft² in one: 1"."""
-    if item.basis == Basis.EACH:
-        return ""
-    unit = UNIT_WORDS[item.basis]
-    measured = f"{needed / item.per_unit:.1f} {unit} x {item.per_unit:g} = " if item.per_unit != 1 else ""
-    waste = f" with {item.waste:.0%} waste".replace("%", " %") if item.waste else ""
-    return f"{measured}{needed:.1f} {unit}{waste}, {pack_quantity:.4g} {unit} in one: {packs}"
 
 
 def _own_material_lines(remedy: Remedy, rates: Rates) -> list[PriceLine]:

@@ -1,8 +1,10 @@
 """What the lines of a catalogue must say together: names used once, references that lead somewhere, whole recipes."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Any
 
+from estimates.calc import takeoff_rules
 from estimates.calc.csv_table import Line, Problem
 
 # What tells a table's lines apart. The rates are one line.
@@ -10,6 +12,7 @@ KEYS: dict[str, tuple[str, ...]] = {
     "skills": ("name",),
     "rates": (),
     "materials": ("name",),
+    "stock_lengths": ("material", "length"),
     "remedies": ("name",),
     "matches": ("remedy", "kind", "verdict", "member", "face"),
     "operations": ("remedy", "position"),
@@ -17,7 +20,6 @@ KEYS: dict[str, tuple[str, ...]] = {
 }
 # Finished work finds its step again by its words, so they are told apart by these as well.
 ALSO_ONCE = {"operations": ("remedy", "words")}
-BEAD_BASES = ("edge_ft", "length_ft")
 Lines = Mapping[str, Sequence[Line]]
 
 
@@ -25,7 +27,8 @@ Lines = Mapping[str, Sequence[Line]]
 class Standing:
     """What the shop has already, by name; recipes also of remedies that are out of use.
 
-    worked: remedies that have operations. uses: (remedy, material) of each recipe.
+    worked: remedies that have operations. uses: (remedy, material) of each recipe. stuff: the lines of all recipes by
+    the columns of their file. kinds: how each material is taken off. with_lengths: materials sold in further lengths.
     """
 
     skills: frozenset[str] = frozenset()
@@ -33,6 +36,9 @@ class Standing:
     remedies: frozenset[str] = frozenset()
     worked: frozenset[str] = frozenset()
     uses: frozenset[tuple[str, str]] = frozenset()
+    stuff: tuple[Mapping[str, Any], ...] = ()
+    kinds: Mapping[str, str] = field(default_factory=dict)
+    with_lengths: frozenset[str] = frozenset()
 
 
 def find_problems(lines: Lines, standing: Standing, unreadable: Iterable[str] = ()) -> list[Problem]:
@@ -42,7 +48,7 @@ def find_problems(lines: Lines, standing: Standing, unreadable: Iterable[str] = 
     against a reference to them, for it may be right.
     """
     skip = set(unreadable)
-    found = [*_repeated(lines), *_odd_operations(lines), *_odd_materials(lines), *_odd_matches(lines)]
+    found = [*_repeated(lines), *_odd_operations(lines), *_odd_beads(lines), *_odd_matches(lines)]
     names = {
         "remedies": _after(lines, "remedies", standing.remedies),
         "materials": _after(lines, "materials", standing.materials),
@@ -54,9 +60,11 @@ def find_problems(lines: Lines, standing: Standing, unreadable: Iterable[str] = 
         ("recipe_materials", "remedy", "remedies"),
         ("recipe_materials", "material", "materials"),
         ("operations", "skill", "skills"),
+        ("stock_lengths", "material", "materials"),
     ):
         if target not in skip:
             found.extend(_dangling(lines, table, column, target, names[target]))
+    found.extend(_odd_take_offs(lines, standing, names["remedies"]))
     found.extend(_emptied(lines, standing))
     if not skip:
         found.extend(_without_work(lines, standing, names["remedies"]))
@@ -110,17 +118,32 @@ def _odd_operations(lines: Lines) -> Iterator[Problem]:
             yield _problem("operations", line, "setup_hours", "takes no time; give setup_hours or hours_per_unit")
 
 
-def _odd_materials(lines: Lines) -> Iterator[Problem]:
+def _odd_beads(lines: Lines) -> Iterator[Problem]:
     for line in lines.get("recipe_materials", ()):
         said = line.values
-        if not {"bead_width_in", "bead_depth_in", "basis"} <= set(said):
+        if not {"bead_width_in", "bead_depth_in"} <= set(said):
             continue
         width, depth = said["bead_width_in"], said["bead_depth_in"]
         if (width is None) != (depth is None):
             column = "bead_width_in" if width is None else "bead_depth_in"
             yield _problem("recipe_materials", line, column, "a bead has a width and a depth; one is missing")
-        elif width is not None and said["basis"] not in BEAD_BASES:
-            yield _problem("recipe_materials", line, "basis", f"a bead is counted by {' or '.join(BEAD_BASES)}")
+
+
+def _odd_take_offs(lines: Lines, standing: Standing, remedies: frozenset[str]) -> Iterator[Problem]:
+    """Materials and recipes that do not go together: those of the files, and those stored that a file leaves alone."""
+    materials, kinds = lines.get("materials", ()), standing.kinds
+    if "materials" in lines:
+        named = (line.values for line in materials if {"name", "takeoff"} <= set(line.values))
+        kinds = {values["name"]: values["takeoff"] for values in named}
+    yield from takeoff_rules.odd_materials(materials)
+    yield from takeoff_rules.odd_uses(lines.get("recipe_materials", ()), kinds)
+    yield from takeoff_rules.odd_lengths(lines.get("stock_lengths", ()), kinds)
+    if "recipe_materials" not in lines:
+        yield from takeoff_rules.unfit_materials(
+            materials, [use for use in standing.stuff if use["remedy"] in remedies]
+        )
+    if "stock_lengths" not in lines:
+        yield from takeoff_rules.unfit_lengths(materials, standing.with_lengths)
 
 
 def _odd_matches(lines: Lines) -> Iterator[Problem]:

@@ -249,6 +249,16 @@ def length_words(mm: float, *, units: str) -> str:
     return f"{mm / MM_PER_M:.2f} m"
 
 
+def span_words(mm: float, *, units: str) -> str:
+    """A length to measure out: "2 ft 8 1/2 in", "8 in", or metres: "0.83 m"."""
+    if not _is_us(units):
+        return f"{mm / MM_PER_M:.2f} m"
+    sixteenths = round(mm / MM_PER_INCH * 16)
+    feet, rest = divmod(sixteenths, 12 * 16)
+    inches = size_words(rest * MM_PER_INCH / 16, units=units) if rest or not feet else ""
+    return " ".join(part for part in [f"{feet} ft" if feet else "", inches] if part)
+
+
 def size_words(mm: float, *, units: str) -> str:
     """A small size: inches to the nearest 1/16, "3 1/2 in", or whole millimetres."""
     if not _is_us(units):
@@ -263,9 +273,14 @@ def area_words(m2: float, *, units: str) -> str:
 
 
 def count_words(count: int, name: str) -> str:
-    """So many of a thing, in the plural unless one: "2 boxes"."""
+    """So many of a thing, in the plural unless one: "2 boxes", "3 sheets of 32 ft²", "2 × 8 ft stick"."""
+    if name[:1].isdigit():
+        return f"{count} × {name}"
     if count == 1 or name == "each":
         return f"{count} {name}"
+    head, of, what = name.partition(" of ")
+    if of:
+        return f"{count_words(count, head)}{of}{what}"
     if name in ODD_PLURALS:
         return f"{count} {ODD_PLURALS[name]}"
     return f"{count} {name}{'es' if name.endswith(('s', 'x', 'ch', 'sh')) else 's'}"

@@ -1,7 +1,7 @@
 """Catalogue and rates, offers and revisions, the plan."""
 
 from estimates.models.actuals import HoursAccepted
-from estimates.models.catalogue import CatalogueChange, Material, Rates, RecipeMaterial, RecipeOperation
+from estimates.models.catalogue import CatalogueChange, Material, Rates, RecipeMaterial, RecipeOperation, StockLength
 from estimates.models.costs import OfferCosts, RevisionCosts
 from estimates.models.plan import DateChange, JobAnswers, JobForecast, PlannedTask, QuestionOutlook, ShopPlan
 from estimates.models.revision import Offer, OfferedChoice, Revision
@@ -25,5 +25,6 @@ __all__ = [
     "Revision",
     "RevisionCosts",
     "ShopPlan",
+    "StockLength",
     "Term",
 ]

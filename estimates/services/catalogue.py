@@ -7,12 +7,12 @@ from pathlib import Path
 from typing import Any
 
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
 from estimates.calc.catalogue_rules import KEYS, Lines, Standing, find_problems
 from estimates.calc.csv_table import Column, Line, Problem, decode, parse_table, write_table
-from estimates.catalogue_tables import FILES, TABLES
-from estimates.models import CatalogueChange, Material, Rates, RecipeMaterial, RecipeOperation
+from estimates.catalogue_tables import FILES, SIZES, TABLES
+from estimates.models import CatalogueChange, Material, Rates, RecipeMaterial, RecipeOperation, StockLength
 from jobs.errors import JobError
 from jobs.models import Person, RemedyMatch, Shop, Skill, StandardRemedy
 
@@ -120,6 +120,7 @@ def export_catalogue(shop: Shop) -> dict[str, str]:
         "materials": Material.objects.filter(
             Q(is_active=True) | Q(pk__in=stuff.values("material")), shop=shop
         ).order_by("pk"),
+        "stock_lengths": _lengths_in_use(shop).order_by("material__pk", "length_mm"),
         "remedies": remedies.order_by("pk"),
         "matches": matches.order_by("standard__pk", "pk"),
         "operations": steps.order_by("standard_remedy__pk", "position"),
@@ -155,6 +156,11 @@ def _standing(shop: Shop) -> Standing:
         remedies=frozenset(shop.standard_remedies.filter(is_active=True).values_list("name", flat=True)),
         worked=frozenset(steps.values_list("standard_remedy__name", flat=True)),
         uses=frozenset(stuff.values_list("standard_remedy__name", "material__name")),
+        stuff=tuple(
+            _as_row(row, TABLES["recipe_materials"]) for row in stuff.select_related("standard_remedy", "material")
+        ),
+        kinds=dict(shop.materials.filter(is_active=True).values_list("name", "takeoff")),
+        with_lengths=frozenset(_lengths_in_use(shop).values_list("material__name", flat=True)),
     )
 
 
@@ -172,6 +178,22 @@ def _store_rates(shop: Shop, rows: Sequence[dict[str, Any]], changes: Changes) -
 
 def _store_materials(shop: Shop, rows: Sequence[dict[str, Any]], changes: Changes) -> None:
     _store_named(Material, shop, rows, changes)
+
+
+def _lengths_in_use(shop: Shop) -> QuerySet[StockLength]:
+    """Further lengths of the materials in use."""
+    return StockLength.objects.filter(material__shop=shop, material__is_active=True).select_related("material")
+
+
+def _store_stock_lengths(shop: Shop, rows: Sequence[dict[str, Any]], changes: Changes) -> None:
+    materials = dict(shop.materials.filter(is_active=True).values_list("name", "pk"))
+    wanted = {}
+    for row in rows:
+        fields = _fields(row)
+        material_id = materials[fields.pop("material")]
+        wanted[material_id, fields["length_mm"]] = {"material_id": material_id, **fields}
+    stored = {(each.material_id, each.length_mm): each for each in _lengths_in_use(shop)}
+    _replace(StockLength, stored, wanted, changes)
 
 
 def _store_remedies(shop: Shop, rows: Sequence[dict[str, Any]], changes: Changes) -> None:
@@ -235,6 +257,7 @@ STORES = {
     "skills": _store_skills,
     "rates": _store_rates,
     "materials": _store_materials,
+    "stock_lengths": _store_stock_lengths,
     "remedies": _store_remedies,
     "matches": _store_matches,
     "operations": _store_operations,
@@ -247,8 +270,8 @@ def _remedies(shop: Shop) -> dict[str, int]:
 
 
 def _fields(row: dict[str, Any]) -> dict[str, Any]:
-    """A line's values by field name: what the file calls its origin is the flag of a planning value."""
-    fields = dict(row)
+    """A line's values by field name: its origin is the flag of a planning value, a size a field in millimetres."""
+    fields = {f"{name}_mm" if name in SIZES else name: value for name, value in row.items()}
     if "origin" in fields:
         fields["is_planning_value"] = fields.pop("origin")
     return fields
@@ -310,5 +333,5 @@ def _cell(row: Any, name: str) -> Any:
         return row.is_planning_value
     if name == "remedy":
         return (row.standard if isinstance(row, RemedyMatch) else row.standard_remedy).name
-    value = getattr(row, name)
+    value = getattr(row, f"{name}_mm" if name in SIZES else name)
     return value.name if isinstance(value, Skill | Material) else value

@@ -86,12 +86,12 @@ class TestPage:
         for material in shop.materials.all():
             assert escape(material.name) in page.text
         assert "1 h and 0.09 h per foot round the edge" in page.text
-        assert "2.2 per foot along the longer side, 12 % lost" in page.text
-        assert "1 per foot round the edge, 0.375 x 0.375 in bead, 10 % lost" in page.text
+        assert "2 pieces to each member crossed, 16 in more for splices" in page.text
+        assert "1 bead round the edge, 0.375 x 0.375 in bead, 10 % lost" in page.text
         assert "rotten framing, rotted" in page.text
         assert "framing, 2 people" in page.text
         assert "nobody, until it is dry" in page.text
-        rows = 1 + 25 + RecipeOperation.objects.count() + 17 + 48
+        rows = 1 + 26 + RecipeOperation.objects.count() + 20 + 51
         assert page.text.count(PLANNING_VALUE) == rows
 
     def test_a_figure_of_the_shops_own_is_labelled_so(self, client, shop):
@@ -104,13 +104,13 @@ class TestPage:
 
         row = next(row for row in page.context["remedies"] if row.remedy == remedy)
         assert not row.is_planning_value
-        assert page.text.count(PLANNING_VALUE) == 1 + 25 + RecipeOperation.objects.count() + 17 + 48 - 4
+        assert page.text.count(PLANNING_VALUE) == 1 + 26 + RecipeOperation.objects.count() + 20 + 51 - 4
         assert page.text.count("our own") == 2
 
     def test_it_takes_a_fixed_number_of_queries(self, client, shop, django_assert_max_num_queries):
         client.get(LIST)
 
-        with django_assert_max_num_queries(13):
+        with django_assert_max_num_queries(14):
             client.get(LIST)
 
     def test_what_is_out_of_use_is_named_and_no_more_than_that(self, client, shop):
@@ -121,7 +121,7 @@ class TestPage:
 
         assert f"{gone.name}." in page.text
         assert gone.words not in page.text
-        assert [material.name for material in page.context["materials"]].count("Butyl tape") == 0
+        assert [row.material.name for row in page.context["materials"]].count("Butyl tape") == 0
 
     def test_another_shops_rows_are_not_there(self, client, shop):
         StandardRemedyFactory(name="Foreign remedy")
@@ -170,7 +170,7 @@ class TestStart:
 
         response = client.post(START)
 
-        assert manager.shop.standard_remedies.count() == 25
+        assert manager.shop.standard_remedies.count() == 26
         assert "The starting catalogue is loaded" in said(response, client)[0]
         assert START not in client.get(LIST).text
 
@@ -199,7 +199,7 @@ class TestOut:
 
         assert response["Content-Disposition"] == 'attachment; filename="materials.csv"'
         assert response.content.startswith(b"\xef\xbb\xbfname,sold_unit,")
-        assert "sheet of 32 ft²" in response.content.decode("utf-8-sig")
+        assert "sheet of 4 × 8 ft" in response.content.decode("utf-8-sig")
 
     def test_there_is_no_other_file(self, client, shop):
         assert client.get(reverse("estimates:catalogue-file", args=["people"])).status_code == 404

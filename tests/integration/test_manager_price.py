@@ -46,7 +46,8 @@ def test_the_page_shows_lines_how_they_came_about_and_what_may_be_hidden(client,
     assert "Who pays" in page
     assert "Damage not yet found" in page
     assert "planning assumption" in page
-    assert "in one:" in page, "how the material was worked out"
+    assert "19.7 ft of edge × 1 bead, with 10% waste, 10.8 ft a cartridge = 3 cartridges" in page
+    assert "19.7 ft round the edge, with 10% waste, 30 ft in one = 1 roll of 30 ft" in page
 
 
 def test_a_percentage_lowers_what_the_owner_pays_and_the_tax_with_it(client, scene):

@@ -24,8 +24,9 @@ from estimates.calc.csv_table import (
     unguarded,
     write_table,
 )
-from estimates.catalogue_tables import FILES, PLANNING_VALUE, TABLES
-from estimates.models import CatalogueChange, Material, Rates, RecipeMaterial, RecipeOperation
+from estimates.catalogue_tables import FILES, LONGEST_MM, PLANNING_VALUE, TABLES, size, write_size
+from estimates.models import CatalogueChange, Material, Rates, RecipeMaterial, RecipeOperation, StockLength
+from estimates.models.catalogue import COVERAGE_BASES, COVERAGE_UNITS, TakeOff
 from estimates.services.catalogue import (
     CatalogueRefused,
     export_catalogue,
@@ -42,6 +43,7 @@ MODELS = {
     "skills": Skill,
     "rates": Rates,
     "materials": Material,
+    "stock_lengths": StockLength,
     "remedies": StandardRemedy,
     "matches": RemedyMatch,
     "operations": RecipeOperation,
@@ -80,6 +82,7 @@ def everything(shop):
     """Every row of the shop's catalogue, its key included."""
     of_shop = {"matches": "standard__shop", "operations": "standard_remedy__shop"}
     of_shop["recipe_materials"] = "standard_remedy__shop"
+    of_shop["stock_lengths"] = "material__shop"
     return {
         table: list(model.objects.filter(**{of_shop.get(table, "shop"): shop}).order_by("pk").values())
         for table, model in MODELS.items()
@@ -93,6 +96,19 @@ def changed(table, number, **values):
     return rows
 
 
+def line_of(table, column, name):
+    return next(number for number, row in enumerate(STARTING_LINES[table]) if row[column] == name)
+
+
+def use_of(name, **values):
+    """The recipes' lines with the first that uses a material changed."""
+    return changed("recipe_materials", line_of("recipe_materials", "material", name), **values)
+
+
+def material(name, **values):
+    return changed("materials", line_of("materials", "name", name), **values)
+
+
 def raw(table, *lines):
     """A file's header, and lines as they are typed."""
     return ("\n".join([",".join(column.name for column in TABLES[table]), *lines]) + "\n").encode()
@@ -104,6 +120,8 @@ WORDS = PRINTABLE.filter(bool) | st.builds(
 )
 MONEY = st.decimals(0, Decimal("99999999.99"), places=2)
 HOURS = st.floats(0, 1440).map(abs)
+SIXTEENTHS_MM = st.integers(7, 62_000).map(lambda number: number * 25.4 / 16)
+SIZES_MM = st.none() | st.floats(10, 1e5) | SIXTEENTHS_MM.filter(lambda size_mm: size_mm >= 10)
 SHARES = st.floats(0, 0.5).map(abs)
 
 
@@ -130,10 +148,18 @@ class TestCells:
                 {
                     "name": WORDS,
                     "sold_unit": st.text(string.ascii_letters, min_size=1, max_size=20),
+                    "takeoff": st.sampled_from(TakeOff.values),
                     "pack_quantity": st.floats(0, 1e6, exclude_min=True),
                     "pack_cost_usd": MONEY,
                     "tax_category": st.sampled_from(["parts", "labour", "sublet", "none"]),
                     "markup_pct": st.none() | st.decimals(0, Decimal("999.99"), places=2),
+                    "width": SIZES_MM,
+                    "length": SIZES_MM,
+                    "kerf": st.none() | st.floats(0, 25).map(abs),
+                    "is_cut_to_length": st.booleans(),
+                    "coverage_rate": st.none() | st.floats(0, 1e6, exclude_min=True),
+                    "coverage_unit": st.sampled_from(["", *COVERAGE_UNITS]),
+                    "coverage_basis": st.sampled_from(["", *COVERAGE_BASES]),
                     "coverage_note": st.just("") | WORDS,
                     "origin": st.booleans(),
                 }
@@ -172,6 +198,14 @@ class TestCells:
             ("pack_cost_usd", "1.234", "at most 2 decimal places"),
             ("pack_cost_usd", "1e3", "a number written like 12.50"),
             ("pack_cost_usd", "100000000", "at most 99999999.99"),
+            ("width", "48", "needs its unit, such as 8 ft"),
+            ("width", "-4 ft", "below zero"),
+            ("width", "wide ft", "does not read as a length"),
+            ("length", "1 mm", "must be 10 mm to 100000 mm"),
+            ("length", "2,440 mm", "can be read two ways"),
+            ("kerf", "2 in", "must be 0 in to 25 mm"),
+            ("takeoff", "guess", "one of count, sheet, stick, roll, adhesive, sealant, fastener"),
+            ("coverage_unit", "oz", "one of ft2/gal, m2/l, g/m2"),
             ("tax_category", "food", "one of parts, labour, sublet, none; got “food”"),
             ("markup_pct", "-1", "at least 0"),
             ("name", "", "must not be empty"),
@@ -184,7 +218,7 @@ class TestCells:
         good = dict(
             zip(
                 [each.name for each in TABLES["materials"]],
-                ["a", "b", "1", "2.5", "parts", "", "", "our own"],
+                ["a", "b", "count", "1", "2.5", "parts", "", "", "", "", "no", "", "", "", "", "our own"],
                 strict=True,
             )
         )
@@ -197,6 +231,34 @@ class TestCells:
         assert reason in problems[0].reason
         assert str(problems[0]).startswith(f"materials.csv, line 3, column {column}: ")
         assert column not in lines[1].values
+
+
+class TestSizes:
+    @pytest.mark.parametrize(
+        ("cell", "size_mm", "written"),
+        [
+            ("8 ft", 2438.4, "8 ft"),
+            ("8'", 2438.4, "8 ft"),
+            ("48 in", 1219.2, "4 ft"),
+            ("3 1/2 in", 88.9, "3 1/2 in"),
+            ("1/8 in", 3.175, "1/8 in"),
+            ("0 mm", 0.0, "0 in"),
+            ("100 ft", 30480.0, "100 ft"),
+            ("1220mm", 1220.0, "1220 mm"),
+            ("1.22 m", 1220.0, "1220 mm"),
+            ("6' 3\"", 1905.0, "75 in"),
+            ("", None, ""),
+        ],
+    )
+    def test_a_size_is_read_with_its_unit_and_written_the_way_a_shop_says_it(self, cell, size_mm, written):
+        read = size(0, LONGEST_MM)
+
+        assert read(cell) == size_mm
+        assert write_size(size_mm) == written
+
+    @given(st.floats(0.5, 1e5) | st.integers(1, 60_000).map(lambda number: number * 25.4 / 16))
+    def test_any_size_written_is_read_back_to_the_last_bit(self, size_mm):
+        assert size(0, 2e5)(write_size(size_mm)) == size_mm
 
 
 class TestFiles:
@@ -285,7 +347,40 @@ BROKEN = [
     ("matches", changed("matches", 0, remedy="Pray"), 2, "remedy", "there is no remedy “Pray”"),
     ("recipe_materials", changed("recipe_materials", 0, material="Gold"), 2, "material", "there is no material “Gold”"),
     ("recipe_materials", changed("recipe_materials", 1, bead_depth_in=None), 3, "bead_depth_in", "one is missing"),
-    ("recipe_materials", changed("recipe_materials", 1, basis="each"), 3, "basis", "a bead is counted by"),
+    (
+        "recipe_materials",
+        changed("recipe_materials", 1, basis="each"),
+        3,
+        "basis",
+        "what is run in beads is counted by",
+    ),
+    (
+        "recipe_materials",
+        changed("recipe_materials", 0, lap=100.0),
+        2,
+        "lap",
+        "what is counted has none; leave it empty",
+    ),
+    (
+        "recipe_materials",
+        use_of("Panel adhesive", faces=None),
+        "Panel adhesive",
+        "faces",
+        "spread by coverage needs it",
+    ),
+    ("recipe_materials", use_of("Panel adhesive", basis="edge_ft"), "Panel adhesive", "basis", "counted by area_ft2"),
+    ("recipe_materials", use_of("Screws, coated", spacing=None), "Screws, coated", "spacing", "by spacing needs it"),
+    ("recipe_materials", use_of("Roof membrane", lap=50.0), "Roof membrane", "lap", "at least 3 in, the least weld"),
+    ("recipe_materials", use_of("Skin sheet", per_unit=1.5), "Skin sheet", "per_unit", "whole times over, got 1.5"),
+    ("recipe_materials", use_of("Roof edge trim", waste=0.1), "Roof edge trim", "waste", "counts its own offcuts"),
+    ("materials", material("Plywood decking", width=None), "Plywood decking", "width", "laid in sheets needs it"),
+    ("materials", material("Skin sheet", coverage_rate=9.0), "Skin sheet", "coverage_rate", "has none; leave it empty"),
+    ("materials", material("Butyl tape", is_cut_to_length=True), "Butyl tape", "is_cut_to_length", "leave it no"),
+    ("materials", material("Roof edge trim", pack_quantity=8.0), "Roof edge trim", "pack_quantity", "so this is 1"),
+    ("materials", material("Panel adhesive", coverage_basis=""), "Panel adhesive", "coverage_basis", "needs it"),
+    ("stock_lengths", changed("stock_lengths", 0, material="Butyl tape"), 2, "material", "only a stick is sold in"),
+    ("stock_lengths", changed("stock_lengths", 1, length=3657.6), 3, "", "says the same material and length as line 2"),
+    ("stock_lengths", changed("stock_lengths", 0, material="Gold"), 2, "material", "there is no material “Gold”"),
 ]
 
 
@@ -298,6 +393,8 @@ class TestImport:
         with pytest.raises(CatalogueRefused) as refusal:
             load(shop, **{table: rows})
 
+        if isinstance(line, str):
+            line = line_of(table, "name" if table == "materials" else "material", line) + 2
         found = [each for each in refusal.value.problems if each.file == f"{table}.csv"]
         assert (found[0].line, found[0].column) == (line, column)
         assert reason in found[0].reason
@@ -308,7 +405,9 @@ class TestImport:
         with pytest.raises(CatalogueRefused) as refusal:
             load(
                 ShopFactory(),
-                operations=raw("operations", "Protect wires,1,sleep,x,labour,each,-1,0,body,1,no,yes,no,,our own"),
+                operations=raw(
+                    "operations", "Protect wires,1,sleep,x,labour,each,place,-1,0,body,1,no,yes,no,,our own"
+                ),
                 rates=raw("rates", "118,52,30,100,no,invoice,our own"),
                 skills="name\nKöche\n".encode("latin-1"),
             )
@@ -362,6 +461,12 @@ class TestImport:
             item = RecipeMaterial.objects.filter(standard_remedy__shop=shop).first()
             item.waste = data.draw(SHARES)
             item.save()
+            deck = shop.materials.get(name="Plywood decking")
+            deck.width_mm, deck.length_mm = data.draw(SIZES_MM.filter(bool)), data.draw(SIZES_MM.filter(bool))
+            deck.save()
+            further = StockLength.objects.filter(material__shop=shop).first()
+            further.length_mm, further.cost_usd = data.draw(SIZES_MM.filter(bool)), data.draw(MONEY)
+            further.save()
             StandardRemedy.objects.filter(shop=shop, name="Protect wires").update(is_active=False)
             before = everything(shop)
 
@@ -437,8 +542,8 @@ class TestImport:
     @pytest.mark.parametrize(
         ("table", "rows", "reason"),
         [
-            ("remedies", [], "take all 25 out of use"),
-            ("materials", [], "take all 17 out of use"),
+            ("remedies", [], "take all 26 out of use"),
+            ("materials", [], "take all 20 out of use"),
             ("materials", STARTING_LINES["materials"][1:], "takes “Framing timber, planed”, which would be out of use"),
             ("operations", STARTING_LINES["operations"][1:], "“Open up and inspect” has no operation"),
             (
@@ -457,6 +562,41 @@ class TestImport:
             alone(shop, table, rows)
 
         assert everything(shop) == before
+
+    @pytest.mark.parametrize(
+        ("name", "values", "reason"),
+        [
+            (
+                "Plywood decking",
+                {"takeoff": "count", "width": None, "length": None},
+                "uses it otherwise (laid: what is counted has none; leave it empty)",
+            ),
+            (
+                "Framing timber, planed",
+                {"takeoff": "count", "length": None, "kerf": None},
+                "lengths of it are in stock_lengths.csv",
+            ),
+        ],
+    )
+    def test_a_material_taken_off_another_way_than_stored_recipes_use_it_is_refused(self, name, values, reason):
+        shop = ShopFactory()
+        load(shop)
+        before = everything(shop)
+
+        with pytest.raises(CatalogueRefused) as refusal:
+            alone(shop, "materials", material(name, **values))
+
+        assert any(reason in str(each) and each.column == "takeoff" for each in refusal.value.problems)
+        assert everything(shop) == before
+
+    def test_a_length_missing_from_its_file_is_no_longer_sold(self):
+        shop = ShopFactory()
+        load(shop)
+
+        changes = alone(shop, "stock_lengths", STARTING_LINES["stock_lengths"][1:])
+
+        assert (changes.new, changes.changed, changes.gone) == (0, 0, 1)
+        assert [each.length_mm for each in StockLength.objects.all()] == [16 * 304.8]
 
     def test_the_same_names_in_another_shop_are_another_shops(self):
         shop, other = ShopFactory(), ShopFactory()
@@ -480,7 +620,7 @@ class TestImport:
     def test_the_whole_starting_catalogue_takes_few_queries(self, django_assert_max_num_queries):
         shop = ShopFactory()
 
-        with django_assert_max_num_queries(30):
+        with django_assert_max_num_queries(36):
             load(shop)
 
 
@@ -517,7 +657,7 @@ SENSIBLE = [
 
 class TestStartingCatalogue:
     def test_every_figure_is_labelled_as_a_planning_value(self):
-        for table in ("rates", "materials", "operations", "recipe_materials"):
+        for table in ("rates", "materials", "stock_lengths", "operations", "recipe_materials"):
             assert STARTING_LINES[table]
             assert all(row["origin"] is True for row in STARTING_LINES[table])
             assert starting_files()[f"{table}.csv"].decode().count(PLANNING_VALUE) == len(STARTING_LINES[table])
@@ -525,7 +665,7 @@ class TestStartingCatalogue:
     def test_every_remedy_says_what_to_heed_what_stays_and_what_is_covered(self):
         remedies = STARTING_LINES["remedies"]
 
-        assert 15 <= len(remedies) <= 25
+        assert 15 <= len(remedies) <= 30
         assert [row["name"] for row in remedies if not (row["caution"] and row["keeps"] and row["warranty"])] == []
 
     @pytest.mark.parametrize(

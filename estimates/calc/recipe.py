@@ -1,0 +1,121 @@
+"""A line of a recipe and a material as it is sold: what they say, and what a place has of a recipe's units."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from estimates.calc.site import Cut
+from estimates.calc.takeoff import Coverage, count_words, quantity_for, span_words
+
+MM_PER_M = 1000.0
+UNIT_WORDS = {
+    "area_ft2": "ft²",
+    "area_m2": "m²",
+    "edge_ft": "ft round the edge",
+    "edge_m": "m round the edge",
+    "length_ft": "ft along the longer side",
+    "length_m": "m along the longer side",
+}
+
+
+class TakeOff(StrEnum):
+    """How the quantity of a material comes about."""
+
+    COUNT = "count"
+    SHEET = "sheet"
+    STICK = "stick"
+    ROLL = "roll"
+    ADHESIVE = "adhesive"
+    SEALANT = "sealant"
+    FASTENER = "fastener"
+
+
+class Laid(StrEnum):
+    """Which way sheets and strips are laid: their length (and grain) across the members, along them, or either."""
+
+    EITHER = ""
+    ACROSS = "across"
+    ALONG = "along"
+
+
+@dataclass(frozen=True)
+class Stuff:
+    """A material as it is sold [mm]. stock: for sticks, each length sold and what it costs in any one unit.
+
+    pack_quantity: for what is counted in the recipe's unit; for sheets how many are in one pack, for adhesive gal, l
+    or kg by the coverage's unit, for sealant ml, for fasteners how many.
+    """
+
+    kind: str
+    pack: str
+    pack_quantity: float
+    width_mm: float | None = None
+    length_mm: float | None = None
+    kerf_mm: float | None = None
+    is_cut_to_length: bool = False
+    coverage: Coverage | None = None
+    stock: tuple[tuple[float, float], ...] = ()
+
+
+@dataclass(frozen=True)
+class Use:
+    """How a recipe uses a material. per_unit: how many times over; whole for what is laid, cut or run in rows.
+
+    lap_mm: of strips onto what lies beside them; of sticks, what each piece is longer for its splices.
+    """
+
+    basis: str
+    per_unit: float = 1.0
+    waste: float = 0.0
+    laid: str = ""
+    bead_width_in: float | None = None
+    bead_depth_in: float | None = None
+    wrap_mm: float | None = None
+    lap_mm: float | None = None
+    faces: int | None = None
+    spacing_mm: float | None = None
+    member_spacing_mm: float | None = None
+
+
+@dataclass(frozen=True)
+class Bought:
+    """What is bought, of one length where several are sold [mm], and how that came about."""
+
+    packs: int
+    words: str
+    length_mm: float | None = None
+
+
+def units_of(basis: str, cut: Cut) -> float:
+    """How many of a recipe's units a cut has: its area, edge or longer side, its members, or one."""
+    if basis == "member":
+        return float(len(cut.members))
+    measured = cut.measured
+    return quantity_for(
+        basis,
+        per_unit=1.0,
+        area_m2=measured.area_m2,
+        perimeter_m=measured.perimeter_mm / MM_PER_M,
+        long_edge_m=cut.long_edge_mm / MM_PER_M,
+    )
+
+
+def units_words(basis: str, cut: Cut) -> str:
+    """The same in words: "24 ft²", "4 members crossed"; empty for what is counted once."""
+    units = units_of(basis, cut)
+    if basis == "each":
+        return ""
+    if basis == "member":
+        return members_words(cut)
+    return f"{plain_number(units)} {UNIT_WORDS[basis]}"
+
+
+def members_words(cut: Cut) -> str:
+    if cut.is_rail:
+        return f"1 rail of {span_words(cut.members[0].length_mm, units=cut.units)}"
+    each = span_words(cut.members[0].length_mm, units=cut.units)
+    return f"{count_words(len(cut.members), 'member')} crossed, {each} each"
+
+
+def plain_number(value: float) -> str:
+    """To the tenth, without a nought that says nothing: "12.6", "24"."""
+    return f"{value:.1f}".removesuffix(".0")
