@@ -5,7 +5,7 @@ from typing import Any
 from django.contrib import admin
 from django.http import HttpRequest
 
-from estimates.models import Material, Offer, Rates, RecipeMaterial, RecipeOperation, Revision
+from estimates.models import HoursAccepted, Material, Offer, Rates, RecipeMaterial, RecipeOperation, Revision
 
 
 @admin.register(Rates)
@@ -55,3 +55,9 @@ class OfferAdmin(_ReadOnly):
 class RevisionAdmin(_ReadOnly):
     list_display = ["job", "number", "total_usd", "agreed_by", "issued_at"]
     list_select_related = ["job__coach"]
+
+
+@admin.register(HoursAccepted)
+class HoursAcceptedAdmin(_ReadOnly):
+    list_display = ["recipe_key", "setup_hours", "hours_per_unit", "n", "by", "at"]
+    list_select_related = ["by"]

@@ -1,6 +1,7 @@
 """From the agreed lines and terms of a job to who pays what: rows in, frozen values out."""
 
 from collections.abc import Iterable, Sequence
+from copy import copy
 from dataclasses import replace
 from decimal import Decimal
 from typing import Any
@@ -55,7 +56,27 @@ def total_with(job: Job, added: Iterable[dict[str, Any]]) -> Decimal:
     current = job.revisions.order_by("number").last()
     terms = list(job.terms.standing())
     groups = [*(current.content["groups"] if current else []), *added]
-    return bill_of(with_payers(groups, terms), terms, job.shop.rates).of("owner").total_usd
+    return bill_of(with_payers(groups, terms), terms, rates_of(job)).of("owner").total_usd
+
+
+def rates_of(job: Job) -> Rates:
+    """The shop's rates of today, with the tax under which the job was first agreed: nothing agreed is taxed anew."""
+    rates = copy(job.shop.rates)
+    current = job.revisions.order_by("number").last()
+    kept = current.content.get("tax") if current else None
+    if kept:
+        rates.tax_rate_pct, rates.tax_basis = Decimal(kept["rate_pct"]), kept["basis"]
+        rates.is_labour_taxed = kept["is_labour_taxed"]
+    return rates
+
+
+def tax_json(rates: Rates) -> dict[str, Any]:
+    """The tax rule as a revision keeps it; the rate in percent."""
+    return {
+        "rate_pct": f"{rates.tax_rate_pct:.4f}",
+        "basis": str(rates.tax_basis),
+        "is_labour_taxed": rates.is_labour_taxed,
+    }
 
 
 def tax_rule(rates: Rates) -> TaxRule:

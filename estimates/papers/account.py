@@ -67,7 +67,7 @@ def read_settled(job: Job) -> list[Settled]:
             total_usd=Decimal(entry.data["total_usd"]),
             finding_number=numbers.get(entry.data["finding"]),
             is_approved=entry.data["is_approved"],
-            term=terms.get(entry.data.get("term"), ""),
+            term=terms.get(entry.data.get("term"), "") + (", taken back" if entry.data.get("is_taken_back") else ""),
         )
         for entry in job.entries.filter(kind=kinds.SCOPE_SETTLED).order_by("number")
     ]

@@ -5,6 +5,7 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from estimates import kinds
+from estimates.billing import rates_of
 from estimates.consent import consent_for
 from estimates.inputs import Snapshot
 from estimates.models import Offer
@@ -44,7 +45,8 @@ def prepare_offer(finding: Finding, snapshot: Snapshot) -> Prepared:
     """
     answer_by_at = snapshot.now + timedelta(hours=snapshot.shop.answer_hours)
     remedies = finding.remedies.standing().select_related("standard", "own_skill", "finding__job").order_by("position")
-    worked_out = {remedy: work_out(remedy, snapshot.shop.rates) for remedy in remedies}
+    rates = rates_of(finding.job)
+    worked_out = {remedy: work_out(remedy, rates) for remedy in remedies}
     options = tuple(Option(remedy.pk, each.operations) for remedy, each in worked_out.items())
     asked = snapshot.adding(Pending(finding, options, answer_by_at))
     return Prepared(

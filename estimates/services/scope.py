@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import Any
 
 from estimates import kinds
-from estimates.billing import bill_of, payers_json, terms_json, totals_json, with_payers
+from estimates.billing import bill_of, payers_json, rates_of, tax_json, terms_json, totals_json, with_payers
 from estimates.models import Offer, Revision, Term
 from estimates.pricing import lines_as_json, work_out
 from estimates.questions import operations_from_json
@@ -85,7 +85,8 @@ def issue_revision(
     """
     terms = list(job.terms.standing())
     paid = with_payers(groups, terms)
-    made = bill_of(paid, terms, job.shop.rates)
+    rates = rates_of(job)
+    made = bill_of(paid, terms, rates)
     number = job.revisions.count() + 1
     content = {
         "job": job.pk,
@@ -94,6 +95,7 @@ def issue_revision(
         "terms": terms_json(terms),
         "totals": totals_json(made),
         "payers": payers_json(made),
+        "tax": tax_json(rates),
         "agreed_by": agreed_by,
         "issued_at": now.isoformat(),
     }
@@ -125,6 +127,7 @@ def _settled(
             "total_usd": str(revision.total_usd),
             "decision": decision.pk if decision else None,
             "term": term.pk if term else None,
+            "is_taken_back": term is not None and term.taken_back_at is not None,
             "finding": decision.request.finding_id if decision else None,
             "is_approved": decision.is_approved if decision else True,
         },

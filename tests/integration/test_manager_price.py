@@ -7,10 +7,13 @@ import time_machine
 from django.core import mail
 from django.urls import reverse
 
-from estimates.models import Revision, Term
+from estimates.models import Offer, Rates, Revision, Term
+from estimates.papers.account import read_settled
 from jobs.models import JournalEntry
 from shopfloor.demo.telling import drain
+from tests import paper_scenes
 from tests.factories import NOON, PersonFactory
+from tests.scenes import find_rot
 
 pytestmark = pytest.mark.django_db
 
@@ -102,6 +105,36 @@ def test_taking_it_back_restores_the_price_in_a_further_revision(client, scene):
     assert latest(scene).number == before.number + 2
     assert latest(scene).total_usd == before.total_usd
     assert JournalEntry.objects.filter(kind="terms_changed").count() == 2
+
+
+def test_the_account_says_that_it_was_taken_back(client, scene):
+    agree(client, scene, kind="discount", amount_usd="50", words="For the wait")
+    client.post(reverse("estimates:term-take-back", args=[Term.objects.get().pk]))
+
+    settled = [each.term for each in read_settled(scene.job)]
+
+    assert settled == ["", "discount: For the wait", "discount: For the wait, taken back"]
+
+
+def test_what_is_agreed_is_never_taxed_anew_and_a_yes_adds_what_was_offered(client, scene):
+    before = latest(scene)
+    Rates.objects.update(tax_rate_pct="25", is_labour_taxed=True, tax_basis="item")
+    scene.shop.refresh_from_db()
+
+    agree(client, scene, kind="deposit", payer="owner", amount_usd="100", words="Card at the desk")
+    after_deposit = latest(scene)
+    find_rot(scene)
+    drain(NOON)
+    offer = Offer.objects.get()
+    paper_scenes.answer(scene, NOON, channel="in_person")
+
+    added = Decimal(offer.choices[0]["totals"]["subtotal_usd"])
+    material = Decimal(offer.choices[0]["totals"]["material_usd"])
+    assert after_deposit.total_usd == before.total_usd
+    assert after_deposit.content["tax"] == before.content["tax"]
+    rate = Decimal(before.content["tax"]["rate_pct"]) / 100
+    assert abs(offer.total_usd - added - material * rate) < Decimal("0.01"), "parts at the rate first agreed"
+    assert abs(latest(scene).total_usd - before.total_usd - offer.total_usd) <= Decimal("0.01")
 
 
 @pytest.mark.parametrize(
