@@ -25,13 +25,23 @@ CENT = Decimal("0.01")
 pytestmark = pytest.mark.django_db
 
 
-@pytest.fixture
-def job(monkeypatch):
-    monkeypatch.setattr(telling, "draw_photo", lambda kind, **size: jpeg())
+def told():
     demo = scenario.open_shop(NOW)
     tell_front_cap(demo)
     demo.run()
     return Job.objects.with_coach().get()
+
+
+@pytest.fixture(scope="module")
+def kept(keeper):
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(telling, "draw_photo", lambda kind, **size: jpeg())
+        return keeper(told)
+
+
+@pytest.fixture
+def job(kept):
+    return kept()
 
 
 def found(job):

@@ -21,22 +21,32 @@ from updates.links import make_link
 pytestmark = pytest.mark.django_db
 
 
-@pytest.fixture
-def scene():
-    """A coach with two open questions, of two ways to put right each."""
+def two_questions():
+    """A coach with two open questions, each with two ways to put it right."""
+    scene = opened_coach(NOON)
+    find_rot(scene)
+    find_rot(
+        scene,
+        kind="exposed_wire",
+        place=Place(Face.FRONT, 300, 200, 600, 300),
+        seen="Bare over an edge.",
+        evidence=Evidence(is_wet=False),
+        remedy=scene.shop.standard_remedies.get(name="Protect wires"),
+    )
+    drain(NOON)
+    return scene
+
+
+@pytest.fixture(scope="module")
+def kept(keeper):
     with time_machine.travel(NOON, tick=False):
-        scene = opened_coach(NOON)
-        find_rot(scene)
-        find_rot(
-            scene,
-            kind="exposed_wire",
-            place=Place(Face.FRONT, 300, 200, 600, 300),
-            seen="Bare over an edge.",
-            evidence=Evidence(is_wet=False),
-            remedy=scene.shop.standard_remedies.get(name="Protect wires"),
-        )
-        drain(NOON)
-        yield scene
+        return keeper(two_questions)
+
+
+@pytest.fixture
+def scene(kept):
+    with time_machine.travel(NOON, tick=False):
+        yield kept()
 
 
 @pytest.fixture
