@@ -22,7 +22,7 @@ from tests.support.databases import keep_template  # noqa: E402
 pytest_plugins = ["tests.support.fixtures", "tests.support.worlds"]
 
 ORDER = ["unit", "reference", "integration", "benchmarks", "browser", "faults"]
-DATABASE_FIXTURES = {"db", "transactional_db", "live_server", "stack", "bare_stack", "stack_maker"}
+DATABASE_FIXTURES = {"db", "transactional_db", "live_server", "stack", "stack_maker"}
 # Hashing is slow on purpose, and there is much of it here. Stacks are processes of their own and hash as in service.
 settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher", *settings.PASSWORD_HASHERS]
 

@@ -24,6 +24,20 @@ FOUR_STATIONS = "for number in range(4): mark(scene, left_mm=300.0 + 500 * numbe
 BOTH_WAYS = pytest.mark.parametrize("javascript", [True, False], ids=["with JavaScript", "without JavaScript"])
 
 
+@pytest.fixture(scope="module")
+def empty_stack(stack_maker):
+    with stack_maker() as started:
+        started.keep()
+        yield started
+
+
+@pytest.fixture
+def stack(empty_stack):
+    """The running product without any shop yet; its worker is still to start."""
+    empty_stack.begin_again()
+    return empty_stack
+
+
 @pytest.fixture
 def shop(stack):
     """The running product with one coach in its bay that has no stations yet; its worker is still to start."""

@@ -10,19 +10,26 @@ from tests.scenes import jpeg
 PASSWORD = "copper-rivet-larch"
 
 
-@pytest.fixture
-def shop(stack):
+@pytest.fixture(scope="module")
+def opened(stack_maker):
     """The running product with one coach opened up in its bay."""
-    stack.python(
-        "from django.utils import timezone; from tests.scenes import opened_coach\n"
-        "scene = opened_coach(timezone.now())\n"
-        "for person, name in ((scene.technician, 'tech'), (scene.manager, 'boss')):\n"
-        f"    person.username = name; person.set_password('{PASSWORD}'); person.save()\n"
-    )
-    stack.mail.messages.clear()
-    stack.start_worker()
-    stack.start_beat()
-    return stack
+    with stack_maker() as stack:
+        stack.python(
+            "from django.utils import timezone; from tests.scenes import opened_coach\n"
+            "scene = opened_coach(timezone.now())\n"
+            "for person, name in ((scene.technician, 'tech'), (scene.manager, 'boss')):\n"
+            f"    person.username = name; person.set_password('{PASSWORD}'); person.save()\n"
+        )
+        stack.keep()
+        yield stack
+
+
+@pytest.fixture
+def shop(opened):
+    opened.begin_again()
+    opened.start_worker()
+    opened.start_beat()
+    return opened
 
 
 def sign_in(page: Page, stack, name: str) -> None:

@@ -41,16 +41,8 @@ def stack(django_db_setup: None, tmp_path_factory: pytest.TempPathFactory) -> It
 def stack_maker(
     django_db_setup: None, tmp_path_factory: pytest.TempPathFactory
 ) -> Callable[..., contextlib.AbstractContextManager[Stack]]:
-    """Makes a stack without worker and beat, for tests that share one."""
-    return lambda **env: running_stack(Path(tmp_path_factory.mktemp("s")), **env)
-
-
-@pytest.fixture
-def bare_stack(django_db_setup: None, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Stack]:
-    """The stack without any process yet, and with a short lease, so that a dead worker's claim lapses in seconds."""
-    folder = Path(tmp_path_factory.mktemp("s"))
-    with running_stack(folder, has_web=False, REACTION_LEASE_SECONDS="4", SWEEP_SECONDS="1") as started:
-        yield started
+    """Makes a stack without worker and beat, for tests that share one (see Stack.keep)."""
+    return lambda **how: running_stack(Path(tmp_path_factory.mktemp("s")), **how)
 
 
 @pytest.fixture(scope="session")

@@ -12,7 +12,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from tests.support.databases import own_database
+from redis import Redis
+
+from tests.support.databases import bring_back, keep, own_database
 from tests.support.mail import MailServer, serving
 from tests.support.services import die_with_parent, free_port, redis
 
@@ -74,7 +76,11 @@ class Stack:
         self.start("worker", "celery", "-A", "shopfloor", "worker", "-c", "2", "--loglevel", "WARNING", **env)
 
     def start_beat(self) -> None:
-        self.start("beat", "celery", "-A", "shopfloor", "beat", "--scheduler", "celery.beat.Scheduler", "--pidfile", "")
+        """Unless it runs already."""
+        if "beat" not in self.processes:
+            self.start(
+                "beat", "celery", "-A", "shopfloor", "beat", "--scheduler", "celery.beat.Scheduler", "--pidfile", ""
+            )
 
     def kill(self, name: str) -> None:
         """SIGKILL a process and all it started."""
@@ -88,6 +94,21 @@ class Stack:
     def stop(self) -> None:
         for name in list(self.processes):
             self.kill(name)
+
+    def keep(self) -> None:
+        """Remember the rows as they are now: several tests may begin there."""
+        keep(self.env["DATABASE_URL"])
+
+    def begin_again(self) -> None:
+        """Rows as they were kept, no worker, an empty queue, no mail; web, beat and console stay as they are."""
+        if "worker" in self.processes:
+            self.kill("worker")
+        with Redis(unix_socket_path=self.env["REDIS_URL"].removeprefix("redis+socket://")) as broker:
+            for key in broker.scan_iter():
+                if not key.startswith(b"_kombu.binding"):  # where the queue is bound is said but once
+                    broker.delete(key)
+        self.mail.messages.clear()
+        bring_back(self.env["DATABASE_URL"])
 
     def wait_until(self, script: str, *, seconds: float = 180.0) -> None:
         """Wait until a script prints True."""
