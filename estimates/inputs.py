@@ -54,6 +54,11 @@ class Snapshot:
         change = self._change(picks or {}, answers or {})
         return self._ask(lambda prepared: prepared.ready(change))
 
+    def ready_on(self, picks: Picks | None = None) -> dict[int, date]:
+        """The day each coach (primary key of its job) is ready on."""
+        ready_at = self.ready(picks)
+        return {job.pk: self.shop.local_date(ready_at[job_key(job.pk)]) for job in self.jobs}
+
     def adding(self, new: Pending) -> "Snapshot":
         """The shop with one more question, in place of any about the same finding."""
         others = [each for each in self.pending.get(new.finding.job_id, []) if each.finding.pk != new.finding.pk]

@@ -1,13 +1,15 @@
 """The manager's page of one job: rows in, frozen lines ready to print out."""
 
 from collections import Counter
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from django.db.models import Prefetch
 
 from estimates.calc.plan.causes import Step
 from estimates.models import DateChange, JobForecast, Offer, OfferedChoice, Revision
+from estimates.option_days import QuestionDays, read_question_days
 from jobs.body_plan import BodyPlan, draw_plan
 from jobs.calc.stage import Stage
 from jobs.drying_sheet import DryingSummary, drying_summary
@@ -25,6 +27,7 @@ class FindingLine:
 
     row: FindingRow
     offer: Offer | None
+    days: QuestionDays | None = None
 
     @property
     def choices(self) -> list[OfferedChoice]:
@@ -74,7 +77,7 @@ def read_job_sheet(job_id: int, now: datetime) -> JobSheet:
     jobs = Job.objects.with_coach().select_related("forecast__bay").prefetch_related("promises", "date_changes")
     job = with_stage_rows(jobs).get(pk=job_id)
     promise, forecast = job.promise, forecast_of(job)
-    lines = tuple(_finding_line(row) for row in finding_rows(job, _findings(job)))
+    lines = tuple(_with_days([_finding_line(row) for row in finding_rows(job, _findings(job))]))
     days = (forecast.expected_on - promise.ready_on).days if forecast and promise else None
     return JobSheet(
         job=job,
@@ -93,6 +96,12 @@ def read_job_sheet(job_id: int, now: datetime) -> JobSheet:
         plan=draw_plan(job.coach, [(line.row.finding, f"#finding-{line.row.finding.number}") for line in lines]),
         drying=drying_summary(job),
     )
+
+
+def _with_days(lines: Sequence[FindingLine]) -> Iterator[FindingLine]:
+    """Each open question with and without, by the plan in force."""
+    days = read_question_days([line.row.request for line in lines if line.is_open and line.row.request])
+    return (replace(line, days=days.get(line.row.request.pk) if line.row.request else None) for line in lines)
 
 
 def _findings(job: Job) -> list[Finding]:

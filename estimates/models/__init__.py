@@ -1,6 +1,7 @@
 """Catalogue and rates, offers and revisions, the plan."""
 
 from estimates.models.actuals import HoursAccepted
+from estimates.models.answers import OptionDate
 from estimates.models.catalogue import CatalogueChange, Material, Rates, RecipeMaterial, RecipeOperation, StockLength
 from estimates.models.costs import OfferCosts, RevisionCosts
 from estimates.models.plan import DateChange, JobAnswers, JobForecast, PlannedTask, QuestionOutlook, ShopPlan
@@ -17,6 +18,7 @@ __all__ = [
     "Offer",
     "OfferCosts",
     "OfferedChoice",
+    "OptionDate",
     "PlannedTask",
     "QuestionOutlook",
     "Rates",

@@ -11,9 +11,11 @@ from estimates import kinds
 from estimates.calc.plan import JobPlan, Schedule
 from estimates.inputs import Snapshot
 from estimates.models import DateChange, JobAnswers, JobForecast, PlannedTask, QuestionOutlook, ShopPlan
+from estimates.option_days import OptionDays, option_days
 from estimates.outlooks import Answered, AnsweredOn, Outlook, answers_of, outlook_of
 from estimates.plan_keys import bay_pk, job_key, worker_key
 from estimates.reasons import Reason, reason_for
+from estimates.services.option_days import store_option_days
 from jobs.journal import record
 from jobs.models import ApprovalRequest, Job, JournalEntry, Shop
 
@@ -24,6 +26,7 @@ class NewPlan:
 
     snapshot: Snapshot
     schedule: Schedule
+    options: tuple[OptionDays, ...]
     outlooks: dict[int, Outlook]  # by finding
     answers: dict[int, tuple[Answered, ...]]  # by job, for those with several open questions
     seconds: float
@@ -33,9 +36,10 @@ def work_out_plan(snapshot: Snapshot) -> NewPlan:
     """Plan the whole shop, and what each open question does to it. Reads nothing, writes nothing."""
     started = time.perf_counter()
     schedule = snapshot.schedule()
+    options = tuple(option_days(snapshot, schedule))
     outlooks = {each.finding.pk: outlook_of(snapshot, each) for each in snapshot.questions()}
     answers = {job_id: answers_of(snapshot, job_id) for job_id in snapshot.pending}
-    return NewPlan(snapshot, schedule, outlooks, answers, time.perf_counter() - started)
+    return NewPlan(snapshot, schedule, options, outlooks, answers, time.perf_counter() - started)
 
 
 def store_plan(new: NewPlan, entry: JournalEntry | None, *, now: datetime) -> bool:
@@ -57,6 +61,7 @@ def store_plan(new: NewPlan, entry: JournalEntry | None, *, now: datetime) -> bo
     PlannedTask.objects.filter(job__shop=snapshot.shop).delete()
     PlannedTask.objects.bulk_create(_planned_tasks(snapshot, new.schedule))
     _store_outlooks(new)
+    store_option_days(snapshot.shop, new.options)
     return True
 
 

@@ -1,0 +1,132 @@
+"""With and without: what each remedy of an open question does to this coach and to the others, as kept and shown."""
+
+import uuid
+from datetime import timedelta
+
+import pytest
+import time_machine
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from estimates.inputs import read_shop
+from estimates.models import OptionDate
+from estimates.option_days import read_question_days
+from estimates.plan_keys import job_key
+from jobs.models import ApprovalRequest
+from jobs.services.approvals import withdraw_request
+from jobs.services.booking import BookedWork, book_job
+from jobs.services.remedies import OwnRemedy
+from shopfloor.demo.telling import drain
+from tests.factories import NOON, CoachFactory
+from tests.scenes import FRONT_EDGE, find_rot, opened_coach
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def scene(client):
+    with time_machine.travel(NOON, tick=False):
+        scene = opened_coach(NOON)
+        client.force_login(scene.manager)
+        yield scene
+
+
+@pytest.fixture
+def behind(scene):
+    """A second coach that waits for the one bay."""
+    remedy = scene.shop.standard_remedies.get(name="Renew the edge seal")
+    job = book_job(
+        coach=CoachFactory(shop=scene.shop, make="Brindlewick"),
+        complaint="Drip.",
+        arrives_on=scene.shop.local_date(NOON),
+        work=[BookedWork("failed_seal", FRONT_EDGE, "Open.", remedy)],
+        by=scene.manager,
+        now=NOON,
+    )
+    drain(NOON)
+    return job
+
+
+@pytest.fixture
+def asked(scene, behind):
+    """A remedy of a week's waiting, which nobody who stands behind it can be glad of."""
+    skill = scene.shop.skills.first()
+    find_rot(scene, remedy=OwnRemedy("Dry it out slowly", 2.0, skill, wait_hours=168.0))
+    drain(NOON)
+    return ApprovalRequest.objects.open().get()
+
+
+def test_each_remedy_is_shown_for_its_own_coach_and_for_the_one_it_pushes(scene, behind, asked):
+    days = read_question_days([asked])[asked.pk]
+
+    first = days.options[0]
+    own, other = first.coaches
+    assert (own.job, other.job) == (scene.job, behind)
+    assert own.days >= 7
+    assert other.days > 0
+    assert own.without_on == days.without_on == asked.outlook.ready_without_on
+
+
+def test_the_days_are_those_of_the_plan_asked_with_each_answer(scene, behind, asked):
+    snapshot = read_shop(scene.shop, NOON)
+    remedies = list(asked.choices.order_by("position"))
+
+    for remedy in [*remedies, None]:
+        schedule = snapshot.schedule({asked.finding_id: remedy.pk if remedy else None})
+        for job in (scene.job, behind):
+            kept = OptionDate.objects.get(request=asked, remedy=remedy, job=job)
+            assert kept.ready_on == scene.shop.local_date(schedule.jobs[job_key(job.pk)].ready_at)
+    assert OptionDate.objects.count() == 2 * (len(remedies) + 1)
+
+
+def test_coaches_that_no_answer_moves_are_not_kept(scene):
+    find_rot(scene)
+    drain(NOON)
+
+    assert {row.job_id for row in OptionDate.objects.all()} == {scene.job.pk}
+
+
+def test_nothing_is_kept_once_the_question_is_closed(scene, asked):
+    withdraw_request(request_id=asked.pk, reason="Looked again.", by=scene.manager, now=NOON)
+    drain(NOON)
+
+    assert not OptionDate.objects.exists()
+
+
+def test_the_pages_of_the_finding_and_of_the_job_show_it(client, scene, behind, asked):
+    for url in (
+        reverse("jobs:finding-detail", args=[asked.finding_id]),
+        reverse("shopfloor:job-detail", args=[scene.job.pk]),
+    ):
+        page = client.get(url).content.decode()
+
+        assert "With and without, by the plan as it stands now" in page
+        assert f"{behind.number} 2011 Brindlewick" in page
+
+
+def test_a_technician_sees_it_too_and_is_told_when_nobody_else_is_moved(client, scene):
+    find_rot(scene)
+    drain(NOON)
+    client.force_login(scene.technician)
+
+    page = client.get(reverse("jobs:finding-detail", args=[ApprovalRequest.objects.get().finding_id])).content.decode()
+
+    assert "No other coach’s date hangs on this answer." in page
+
+
+def test_the_job_page_asks_no_more_for_more_questions(client, scene):
+    find_rot(scene)
+    drain(NOON)
+    url = reverse("shopfloor:job-detail", args=[scene.job.pk])
+    with CaptureQueriesContext(connection) as one:
+        client.get(url)
+    find_rot(scene, key=uuid.uuid4(), now=NOON + timedelta(minutes=1))
+    drain(NOON + timedelta(minutes=1))
+    assert ApprovalRequest.objects.open().count() == 2
+
+    with CaptureQueriesContext(connection) as two:
+        client.get(url)
+
+    days = [query["sql"] for query in two if "optiondate" in query["sql"]]
+    assert len(days) == len([query for query in one if "optiondate" in query["sql"]]) == 1
