@@ -70,10 +70,12 @@ def option_days(snapshot: Snapshot, recommended: Schedule) -> Iterator[OptionDay
 
 
 def read_question_days(requests: Sequence[ApprovalRequest]) -> dict[int, QuestionDays]:
-    """By primary key of the request, for those that the plan in force knows: two queries.
+    """By primary key of the request, for those that the plan in force knows: two queries, none without requests.
 
     requests: open ones, with their finding.
     """
+    if not requests:
+        return {}
     rows = OptionDate.objects.filter(request__in=requests).select_related("job__coach")
     remedies = Remedy.objects.filter(finding__in={each.finding_id for each in requests}).select_related("standard")
     named = {remedy.pk: remedy for remedy in remedies.order_by("position")}

@@ -15,3 +15,8 @@ def bay_key(pk: int) -> str:
 
 def bay_pk(key: str) -> int:
     return int(key.removeprefix("bay"))
+
+
+def answer_key(finding_pk: int) -> str:
+    """The wait for an owner's answer."""
+    return f"answer{finding_pk}"

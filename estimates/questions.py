@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from estimates.plan_keys import answer_key
 from jobs.models import Finding, Shop
 from jobs.services.work import NewOperation
 
@@ -33,7 +34,7 @@ class Pending:
     @property
     def part(self) -> str:
         """What the planner knows the wait for the answer by."""
-        return f"answer{self.finding.pk}"
+        return answer_key(self.finding.pk)
 
     def taken(self, remedy_id: int | None) -> set[str]:
         """The parts that are planned with this remedy; None leaves it as it is, and nobody waits for an answer."""

@@ -55,11 +55,17 @@ class PlannedTask(models.Model):
     operation = models.OneToOneField(Operation, on_delete=models.CASCADE, related_name="planned", null=True)
     # Set for work that waits for the owner's yes.
     finding = models.ForeignKey(Finding, on_delete=models.CASCADE, related_name="planned_tasks", null=True)
+    # What the planner knows it by.
+    key = models.CharField(max_length=60, default="")
     words = models.CharField(max_length=160)
     kind = models.CharField(max_length=6)
     start_at = models.DateTimeField()
     end_at = models.DateTimeField()
     worker_ids = models.JSONField(default=list)
+    # Part of the chain that sets the coach's date.
+    is_critical = models.BooleanField(default=False)
+    # How much later it could end without moving its coach or anything that follows; None where it is not known.
+    slack = models.DurationField(null=True)
 
     class Meta:
         ordering = ["start_at", "pk"]

@@ -123,7 +123,8 @@ def _planned_tasks(snapshot: Snapshot, schedule: Schedule) -> Iterator[PlannedTa
     # What waits for a yes: the question itself and the work of its recommended remedy, by the key they begin with.
     waiting = {part: each.finding.pk for each in snapshot.questions() for part in each.taken(each.options[0].remedy_id)}
     for job in snapshot.jobs:
-        for placed in schedule.jobs[job_key(job.pk)].tasks:
+        plan = schedule.jobs[job_key(job.pk)]
+        for placed in plan.tasks:
             finding_id, operation_id = waiting.get(placed.key.split("-")[0]), _number(placed.key, "operation")
             if not (finding_id or operation_id or placed.key.startswith("hold")):
                 continue
@@ -131,11 +132,14 @@ def _planned_tasks(snapshot: Snapshot, schedule: Schedule) -> Iterator[PlannedTa
                 job=job,
                 operation_id=operation_id,
                 finding_id=finding_id,
+                key=placed.key,
                 words=placed.words[:160],
                 kind=placed.kind,
                 start_at=placed.start_at,
                 end_at=placed.end_at,
                 worker_ids=[persons[key] for key in placed.workers],
+                is_critical=placed.key in plan.critical,
+                slack=placed.slack,
             )
 
 

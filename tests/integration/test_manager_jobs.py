@@ -167,7 +167,7 @@ class TestPage:
         for number in range(findings):
             find_rot(scene, photos=number)
 
-        with django_assert_max_num_queries(32):
+        with django_assert_max_num_queries(37):
             client.get(page_of(scene.job))
 
 
