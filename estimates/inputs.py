@@ -39,6 +39,7 @@ class Snapshot:
     pending: dict[int, list[Pending]] = field(default_factory=dict)
     stations: dict[int, list[Station]] = field(default_factory=lambda: defaultdict(list))
     made_ready: dict[int, Prepared] = field(default_factory=dict)  # by days of horizon
+    alter: Callable[[Problem], Problem] | None = None  # a change of what the planner is given
 
     def schedule(self, picks: Picks | None = None, answers: Mapping[int, datetime] | None = None) -> Schedule:
         """The plan with each open question answered by its recommended remedy, unless picks say otherwise.
@@ -54,15 +55,19 @@ class Snapshot:
         change = self._change(picks or {}, answers or {})
         return self._ask(lambda prepared: prepared.ready(change))
 
-    def ready_on(self, picks: Picks | None = None) -> dict[int, date]:
+    def ready_on(self, picks: Picks | None = None, answers: Mapping[int, datetime] | None = None) -> dict[int, date]:
         """The day each coach (primary key of its job) is ready on."""
-        ready_at = self.ready(picks)
+        ready_at = self.ready(picks, answers)
         return {job.pk: self.shop.local_date(ready_at[job_key(job.pk)]) for job in self.jobs}
 
     def adding(self, new: Pending) -> "Snapshot":
         """The shop with one more question, in place of any about the same finding."""
         others = [each for each in self.pending.get(new.finding.job_id, []) if each.finding.pk != new.finding.pk]
         return replace(self, pending=self.pending | {new.finding.job_id: [*others, new]}, made_ready={})
+
+    def altered(self, alter: Callable[[Problem], Problem]) -> "Snapshot":
+        """The shop with something changed about it that no row says."""
+        return replace(self, alter=alter, made_ready={})
 
     def questions(self) -> Iterator[Pending]:
         return (each for pending in self.pending.values() for each in pending)
@@ -90,7 +95,8 @@ class Snapshot:
 
     def _prepared(self, days: int) -> Prepared:
         if days not in self.made_ready:
-            self.made_ready[days] = prepare(self._problem(days))
+            problem = self._problem(days)
+            self.made_ready[days] = prepare(self.alter(problem) if self.alter else problem)
         return self.made_ready[days]
 
     def _problem(self, days: int) -> Problem:

@@ -51,6 +51,7 @@ def on_owner_decided(entry: JournalEntry, run: Run) -> None:
     kinds.COACH_ARRIVED,
     kinds.COACH_MOVED,
     kinds.COACH_COLLECTED,
+    kinds.TURN_CHANGED,
     kinds.OWNER_ASKED,
     kinds.REQUEST_WITHDRAWN,
     kinds.OPERATION_STARTED,

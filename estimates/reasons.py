@@ -42,8 +42,14 @@ def _own_reason(entry: JournalEntry) -> Reason:
         return _operation_reason(Operation.objects.get(pk=data["operation"]))
     if entry.kind == kinds.DRYING_WORKED_OUT:
         return Reason(Cause.DRYING, _drying_words(data["stations"]))
+    return _reason_of_stay(entry)
+
+
+def _reason_of_stay(entry: JournalEntry) -> Reason:
     if entry.kind == kinds.COACH_ARRIVED:
         return Reason(Cause.ARRIVAL, "Coach's arrival")
+    if entry.kind == kinds.TURN_CHANGED:
+        return Reason(Cause.WORK, f"Given turn {entry.data['priority']} among the coaches")
     return Reason(Cause.WORK, "Shop's plan")
 
 

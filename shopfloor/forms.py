@@ -266,6 +266,16 @@ class SpokenAnswerForm(forms.Form):
         return None if answer == NO else int(answer)
 
 
+class TurnForm(forms.Form):
+    priority = forms.IntegerField(
+        min_value=1,
+        max_value=9,
+        error_messages=dict.fromkeys(
+            ("required", "invalid", "min_value", "max_value"), "A turn is a number from 1 to 9."
+        ),
+    )
+
+
 class WithdrawalForm(forms.Form):
     reason = forms.CharField(label="Why it is taken back", max_length=200)
 

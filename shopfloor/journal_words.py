@@ -98,6 +98,7 @@ def _overruled(data: Data) -> str:
 _TELL: dict[str, Callable[[Data], str]] = {
     "job_booked": lambda data: f"arrives {_day(data['arrives_on'])}",
     "coach_moved": _moved,
+    "turn_changed": lambda data: f"{data['priority']}, before {data['before']}",
     "date_promised": _promised,
     "finding_posted": lambda data: f"finding {data['number']}: {data['seen']}",
     "photos_added": lambda data: f"{len(data['photos_sha256'])} new",

@@ -3,13 +3,15 @@
 from django.contrib import admin
 from django.urls import include, path
 
-from shopfloor.views import board, booking, health, jobs, mailbox
+from shopfloor.views import board, booking, health, jobs, mailbox, what_if
 
 pages = [
     path("manager/", board.board, name="board"),
     path("manager/jobs/", jobs.job_list, name="job-list"),
     path("manager/jobs/book/", booking.job_book, name="job-book"),
     path("manager/jobs/<int:job_id>/", jobs.job_detail, name="job-detail"),
+    path("manager/jobs/<int:job_id>/turn/", jobs.priority_set, name="priority-set"),
+    path("manager/what-if/", what_if.what_if, name="what-if"),
     path("manager/jobs/<int:job_id>/promise/", jobs.date_promise, name="date-promise"),
     path("manager/jobs/<int:job_id>/links/<int:owner_id>/withdraw/", jobs.links_withdraw, name="links-withdraw"),
     path("manager/questions/<int:request_id>/answer/", jobs.decision_record, name="decision-record"),

@@ -123,6 +123,26 @@ def promise_date(
 
 
 @transaction.atomic
+def set_priority(*, job_id: int, priority: int, by: Person, now: datetime) -> Job:
+    """Give a coach another turn: 1 goes before 9.
+
+    Raises NotNow if there is no such turn, the coach has been collected, or it has this turn already.
+    After commit: the shop is replanned.
+    """
+    job = Job.objects.select_for_update().get(pk=job_id)
+    if priority not in range(1, 10):
+        raise NotNow("A turn is a number from 1 to 9.")
+    if job.collected_at:
+        raise NotNow("This coach has been collected.")
+    if job.priority == priority:
+        raise NotNow(f"This coach has turn {priority} already.")
+    before, job.priority = job.priority, priority
+    job.save(update_fields=["priority"])
+    record(job, kinds.TURN_CHANGED, now=now, person=by, data={"priority": priority, "before": before})
+    return job
+
+
+@transaction.atomic
 def check_in(*, job_id: int, by: Person, now: datetime) -> Job:
     """Note that the coach has arrived. Raises NotNow if it has already."""
     job = Job.objects.select_for_update().get(pk=job_id)

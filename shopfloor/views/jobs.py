@@ -23,7 +23,7 @@ from jobs.stages import stage_for, with_stage_rows
 from jobs.views.access import manager_required, person_of
 from shopfloor.access import shop_of
 from shopfloor.board.lines import forecast_of
-from shopfloor.forms import PromiseForm, SpokenAnswerForm
+from shopfloor.forms import PromiseForm, SpokenAnswerForm, TurnForm
 from shopfloor.job_sheet import JobSheet, read_job_sheet
 from shopfloor.journal_words import kind_words, particulars
 from updates.links import withdraw_links
@@ -74,6 +74,22 @@ def date_promise(request: HttpRequest, job_id: int) -> HttpResponse:
         form.add_error("ready_on", str(refusal))
         return _draw(request, job, promise_form=form, status=422)
     messages.success(request, f"Promised for {promise.ready_on:%B} {promise.ready_on.day}. The owner is told.")
+    return redirect("shopfloor:job-detail", job_id=job.pk)
+
+
+@require_POST
+@manager_required
+def priority_set(request: HttpRequest, job_id: int) -> HttpResponse:
+    job = _job(request, job_id)
+    form = TurnForm(request.POST)
+    if not form.is_valid():
+        return _draw(request, job, refusal=str(form.errors["priority"][0]), status=422)
+    turn = form.cleaned_data["priority"]
+    try:
+        booking.set_priority(job_id=job.pk, priority=turn, by=person_of(request), now=timezone.now())
+    except JobError as refusal:
+        return _draw(request, job, refusal=str(refusal), status=409)
+    messages.success(request, f"Job {job.number} has turn {turn} now. The plan follows.")
     return redirect("shopfloor:job-detail", job_id=job.pk)
 
 

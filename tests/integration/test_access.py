@@ -45,6 +45,7 @@ OWN_SHOP = {
     "shopfloor:board",
     "shopfloor:job-list",
     "shopfloor:job-book",
+    "shopfloor:what-if",
 }
 
 
