@@ -26,7 +26,8 @@ def fits_show(request: HttpRequest, job_id: int) -> HttpResponse:
         return redirect("jobs:finding-post", job_id=job.pk)
     form = FindingForm(request.GET, job=job)
     form.is_valid()
-    return render(request, "jobs/_fits.html", {"form": form, "fits": form.fits(), "is_fresh": True, "job": job})
+    form.forgive(())
+    return render(request, "jobs/_fits.html", {"form": form, "fits": form.fits(), "job": job})
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -273,6 +273,13 @@ class TestPosting:
         assert page.count("checked") <= 3
         assert "the part grows weaker" in page
 
+    def test_what_was_shown_before_is_no_mistake_while_the_form_is_written(self, client, scene):
+        given = {"kind": "rotten_framing", "face": "front", "shown": "999"}
+
+        page = client.get(reverse("jobs:fits-show", args=[scene.job.pk]), given, headers=HTMX).text
+
+        assert "What fits has changed" not in page
+
     def test_before_kind_and_face_are_known_it_says_so(self, client, scene):
         page = client.get(reverse("jobs:fits-show", args=[scene.job.pk]), headers=HTMX).text
 
