@@ -11,6 +11,7 @@ from estimates.calc.plan.causes import Step
 from estimates.models import DateChange, JobForecast, Offer, OfferedChoice, Revision
 from estimates.option_days import QuestionDays, read_question_days
 from jobs.body_plan import BodyPlan, draw_plan
+from jobs.calc.leaving import left_words
 from jobs.calc.stage import Stage
 from jobs.drying_sheet import DryingSummary, drying_summary
 from jobs.models import CoachOwner, Finding, Job, Promise
@@ -33,6 +34,11 @@ class FindingLine:
     def choices(self) -> list[OfferedChoice]:
         """The remedies of the offer, the recommended one first."""
         return self.offer.offered() if self.offer else []
+
+    @property
+    def left_words(self) -> str:
+        """What leaving it as it is means."""
+        return left_words(self.row.finding.kind)
 
     @property
     def is_open(self) -> bool:
