@@ -94,12 +94,12 @@ def _optional(read: Callable[[str], int]) -> Callable[[str], int | None]:
 
 
 def _one_of(name: str, values: list[str], *, is_optional: bool = False) -> Column:
-    return Column(name, choice({value: value for value in values}, is_optional=is_optional))
+    return Column(name, choice({value: value for value in values}, is_optional=is_optional), words=tuple(values))
 
 
 def _labelled(name: str, words: Mapping[str, Any]) -> Column:
     labels = {value: label for label, value in words.items()}
-    return Column(name, choice(words), lambda value: plain(labels[value]))
+    return Column(name, choice(words), lambda value: plain(labels[value]), tuple(words))
 
 
 NAME: Callable[[str], str] = text(80)

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from estimates.views import actuals, catalogue, papers, revisions, rules, terms
+from estimates.views import actuals, catalogue, catalogue_rows, papers, revisions, rules, terms
 
 app_name = "estimates"
 urlpatterns = [
@@ -9,6 +9,10 @@ urlpatterns = [
     path("catalogue/start/", catalogue.starting_load, name="starting-load"),
     path("catalogue/catalogue.zip", catalogue.catalogue_download, name="catalogue-download"),
     path("catalogue/<slug:table>.csv", catalogue.catalogue_file, name="catalogue-file"),
+    path("catalogue/remedies/new/", catalogue_rows.remedy_add, name="remedy-add"),
+    path("catalogue/remedies/<int:remedy_id>/", catalogue_rows.remedy_edit, name="remedy-edit"),
+    path("catalogue/materials/new/", catalogue_rows.material_add, name="material-add"),
+    path("catalogue/materials/<int:material_id>/", catalogue_rows.material_edit, name="material-edit"),
     path("catalogue/rates/", catalogue.rates_edit, name="rates-edit"),
     path("jobs/<int:job_id>/price/", terms.price_detail, name="price-detail"),
     path("jobs/<int:job_id>/price/terms/", terms.term_agree, name="term-agree"),

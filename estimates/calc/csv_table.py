@@ -54,11 +54,19 @@ class Line:
 
 @dataclass(frozen=True)
 class Column:
-    """A column: its name, how a stripped cell is read (ValueError says why not), and how a value is written."""
+    """A column: its name, how a stripped cell is read (ValueError says why not), and how a value is written.
+
+    words: what a cell may hold, where that is one of some words.
+    """
 
     name: str
     read: Callable[[str], Any]
     write: Callable[[Any], str] = field(default=lambda value: plain(value))
+    words: tuple[str, ...] = ()
+
+    @property
+    def choices(self) -> tuple[str, ...]:
+        return self.words or (tuple(YES_NO) if self.read is yes_no else ())
 
 
 def decode(data: bytes) -> str:
@@ -98,7 +106,7 @@ def parse_table(file: str, text: str, columns: Sequence[Column]) -> tuple[list[L
             reason = f"has {len(cells)} cells where the header has {len(header)}"
             problems.append(Problem(file, number, "", reason))
             continue
-        values, wrong = _read_cells(file, number, [by_name[name] for name in header], cells)
+        values, wrong = read_cells(file, number, [by_name[name] for name in header], cells)
         lines.append(Line(number, values))
         problems.extend(wrong)
     return lines, problems
@@ -248,9 +256,10 @@ def _header_problems(file: str, line: int, header: Sequence[str], columns: Seque
             yield Problem(file, line, name, "this column is there more than once")
 
 
-def _read_cells(
+def read_cells(
     file: str, line: int, columns: Sequence[Column], cells: Sequence[str]
 ) -> tuple[dict[str, Any], list[Problem]]:
+    """The values of one line's cells by column, and what is wrong with the others."""
     values, problems = {}, []
     for column, cell in zip(columns, cells, strict=True):
         try:

@@ -81,7 +81,7 @@ def import_catalogue(*, shop: Shop, files: Mapping[str, bytes], by: Person | Non
     change. by: None when the program loads its own. Raises CatalogueRefused with every problem found.
     """
     Shop.objects.select_for_update().get(pk=shop.pk)
-    lines, problems = read_catalogue(files, _standing(shop))
+    lines, problems = read_catalogue(files, standing_of(shop))
     if problems:
         raise CatalogueRefused(problems)
     changes = Changes()
@@ -109,12 +109,21 @@ def export_catalogue(shop: Shop) -> dict[str, str]:
 
     That holds for text without spaces at its ends, as every form and import stores it.
     """
-    remedies = StandardRemedy.objects.filter(shop=shop, is_active=True)
+    rows = catalogue_rows(shop)
+    return {
+        file: write_table(TABLES[table], [row_values(row, TABLES[table]) for row in rows[table]])
+        for file, table in FILES.items()
+    }
+
+
+def catalogue_rows(shop: Shop, *, also_remedy: int | None = None) -> dict[str, Iterable[Any]]:
+    """The rows in use by table, in the order of their files; with one remedy more that is out of use, if asked."""
+    remedies = StandardRemedy.objects.filter(Q(is_active=True) | Q(pk=also_remedy), shop=shop)
     of_recipe = {"standard_remedy__in": remedies}
     steps = RecipeOperation.objects.filter(**of_recipe).select_related("standard_remedy", "skill")
     stuff = RecipeMaterial.objects.filter(**of_recipe).select_related("standard_remedy", "material")
     matches = RemedyMatch.objects.filter(standard__in=remedies).select_related("standard")
-    rows: dict[str, Iterable[Any]] = {
+    return {
         "skills": shop.skills.order_by("pk"),
         "rates": Rates.objects.filter(shop=shop),
         "materials": Material.objects.filter(
@@ -125,10 +134,6 @@ def export_catalogue(shop: Shop) -> dict[str, str]:
         "matches": matches.order_by("standard__pk", "pk"),
         "operations": steps.order_by("standard_remedy__pk", "position"),
         "recipe_materials": stuff.order_by("standard_remedy__pk", "pk"),
-    }
-    return {
-        file: write_table(TABLES[table], [_as_row(row, TABLES[table]) for row in rows[table]])
-        for file, table in FILES.items()
     }
 
 
@@ -147,7 +152,8 @@ def set_rates(*, shop: Shop, values: Mapping[str, Any], by: Person, now: datetim
     return rates
 
 
-def _standing(shop: Shop) -> Standing:
+def standing_of(shop: Shop) -> Standing:
+    """What the shop has already, as the rules of a catalogue measure new lines against it."""
     stuff = RecipeMaterial.objects.filter(standard_remedy__shop=shop)
     steps = RecipeOperation.objects.filter(standard_remedy__shop=shop)
     return Standing(
@@ -157,7 +163,7 @@ def _standing(shop: Shop) -> Standing:
         worked=frozenset(steps.values_list("standard_remedy__name", flat=True)),
         uses=frozenset(stuff.values_list("standard_remedy__name", "material__name")),
         stuff=tuple(
-            _as_row(row, TABLES["recipe_materials"]) for row in stuff.select_related("standard_remedy", "material")
+            row_values(row, TABLES["recipe_materials"]) for row in stuff.select_related("standard_remedy", "material")
         ),
         kinds=dict(shop.materials.filter(is_active=True).values_list("name", "takeoff")),
         with_lengths=frozenset(_lengths_in_use(shop).values_list("material__name", flat=True)),
@@ -323,7 +329,7 @@ def _make_anew(
     return {key: row for key, row in stored.items() if key not in differ}
 
 
-def _as_row(row: Any, columns: Sequence[Column]) -> dict[str, Any]:
+def row_values(row: Any, columns: Sequence[Column]) -> dict[str, Any]:
     """A stored row by the columns of its file."""
     return {column.name: _cell(row, column.name) for column in columns}
 

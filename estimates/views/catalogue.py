@@ -33,7 +33,7 @@ RATES_FIELDS = (
 @require_safe
 @manager_required
 def catalogue_list(request: HttpRequest) -> HttpResponse:
-    shop = _shop(request)
+    shop = shop_of(request)
     rates = Rates.objects.filter(shop=shop).first()
     context = {
         "shop": shop,
@@ -52,7 +52,7 @@ def catalogue_list(request: HttpRequest) -> HttpResponse:
 @manager_required
 def catalogue_load(request: HttpRequest) -> HttpResponse:
     """Files in: all of them, or a list of every mistake and nothing stored."""
-    shop = _shop(request)
+    shop = shop_of(request)
     is_sent = request.method == "POST"
     form = CatalogueFilesForm(request.POST, request.FILES) if is_sent else CatalogueFilesForm()
     context: dict[str, Any] = {"form": form, "files": FILES, "shop": shop}
@@ -73,7 +73,7 @@ def catalogue_load(request: HttpRequest) -> HttpResponse:
 def starting_load(request: HttpRequest) -> HttpResponse:
     """The catalogue that comes with the program, into a shop that has none."""
     try:
-        changes = catalogue.load_starting(shop=_shop(request), by=person_of(request), now=timezone.now())
+        changes = catalogue.load_starting(shop=shop_of(request), by=person_of(request), now=timezone.now())
     except JobError as refusal:
         messages.error(request, str(refusal))
     else:
@@ -85,7 +85,7 @@ def starting_load(request: HttpRequest) -> HttpResponse:
 @manager_required
 def catalogue_download(request: HttpRequest) -> HttpResponse:
     """All files as one ZIP."""
-    content = pack(catalogue.export_catalogue(_shop(request)))
+    content = pack(catalogue.export_catalogue(shop_of(request)))
     return _attachment(content, "application/zip", "catalogue.zip")
 
 
@@ -93,7 +93,7 @@ def catalogue_download(request: HttpRequest) -> HttpResponse:
 @manager_required
 def catalogue_file(request: HttpRequest, table: str) -> HttpResponse:
     """One of the files."""
-    files = catalogue.export_catalogue(_shop(request))
+    files = catalogue.export_catalogue(shop_of(request))
     name = f"{table}.csv"
     if name not in files:
         raise Http404
@@ -103,7 +103,7 @@ def catalogue_file(request: HttpRequest, table: str) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 @manager_required
 def rates_edit(request: HttpRequest) -> HttpResponse:
-    shop = _shop(request)
+    shop = shop_of(request)
     rates = Rates.objects.filter(shop=shop).first()
     initial = {name: trimmed(getattr(rates, name)) for name in RATES_FIELDS} if rates else {}
     form = RatesForm(request.POST if request.method == "POST" else None, initial=initial)
@@ -115,7 +115,7 @@ def rates_edit(request: HttpRequest) -> HttpResponse:
     return render(request, "estimates/rates_edit.html", context, status=422 if form.errors else 200)
 
 
-def _shop(request: HttpRequest) -> Shop:
+def shop_of(request: HttpRequest) -> Shop:
     """The person's own shop. Raises Http404 for somebody who belongs to none."""
     shop = person_of(request).shop
     if shop is None:

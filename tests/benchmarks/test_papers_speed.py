@@ -9,6 +9,7 @@ import urllib.request
 from io import BytesIO
 from pathlib import Path
 
+import pytest
 from pypdf import PdfReader
 
 from estimates.papers import PAPERS

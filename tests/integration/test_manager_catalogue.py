@@ -119,7 +119,7 @@ class TestPage:
 
         page = client.get(LIST)
 
-        assert f"{gone.name}." in page.text
+        assert f"{gone.name}</a>." in page.text
         assert gone.words not in page.text
         assert [row.material.name for row in page.context["materials"]].count("Butyl tape") == 0
 
