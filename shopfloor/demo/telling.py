@@ -8,7 +8,7 @@ from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from estimates.inputs import read_shop
-from estimates.models import JobForecast
+from estimates.models import JobForecast, ShopPlan
 from estimates.services.planning import replan_for_time, work_out_plan
 from jobs import journal
 from jobs.calc.faces import Face, Place
@@ -33,6 +33,8 @@ from shopfloor.demo.spots import Spot
 
 ZONE = "America/Chicago"
 FOOT = 304.8
+# How often beat plans anew.
+BEAT = timedelta(minutes=15)
 # Where the demo's meter stops.
 METER_END_PCT = 40.0
 
@@ -68,7 +70,8 @@ class Demo:
     def run(self) -> None:
         for moment, _, act in sorted(self.events, key=lambda event: event[:2]):
             # As beat does: what time alone has moved is not put down to the next event.
-            replan_for_time(work_out_plan(read_shop(self.shop, moment)), now=moment)
+            if not ShopPlan.objects.filter(shop=self.shop, made_at__gt=moment - BEAT).exists():
+                replan_for_time(work_out_plan(read_shop(self.shop, moment)), now=moment)
             act(moment)
             drain(moment)
 
