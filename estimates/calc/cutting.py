@@ -5,7 +5,8 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from estimates.calc.cutting_search import Column, Plan, Task, right_sized, solve
+from estimates.calc.cutting_search import solve
+from estimates.calc.cutting_task import Column, Plan, Task, right_sized
 from estimates.calc.takeoff import Worked, count_words, length_words, size_words
 
 NM_PER_MM = 1_000_000

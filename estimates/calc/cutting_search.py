@@ -7,67 +7,46 @@ whole-number search with every pattern that could still better the plan in hand.
 import math
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import Bounds, LinearConstraint, milp
 
+from estimates.calc.cutting_guesses import bettered, first_fit
+from estimates.calc.cutting_task import SMALL, Column, Pattern, Plan, Task, best_pattern
+
 # Limits past which a plan may be handed back unproven. None is a time, so that a plan does not depend on the machine.
 MOST_COLUMNS = 400
 MOST_LOOKS = 20_000
 MOST_LONG_LOOKS = 20
 SHORT_LOOKS = 1_000
-FEW_LOOKS = 300
 MOST_NEAR_LOOKS = 500_000
 MOST_PATTERNS = 20_000
 MOST_NODES = 5_000
 # So many patterns are searched at once; of more, those made for the bound come first.
 FEW_PATTERNS = 300
-SMALL = 1e-9
+# What a length adds to a price, so that no piece is worth nothing.
+LITTLE = 1e-3
 # How scipy.optimize.milp says that its search went to the end.
 OPTIMAL, INFEASIBLE = 0, 2
 
-Pattern = tuple[int, ...]
-Column = tuple[int, Pattern]
-Plan = Counter[Column]
 Numbers = NDArray[np.floating[Any]]
-
-
-@dataclass(frozen=True)
-class Task:
-    """The question in whole numbers: nm with one kerf in each length and in each room, so kerfs lie between pieces."""
-
-    lengths: tuple[int, ...]  # longest first
-    demand: Pattern
-    rooms: tuple[int, ...]
-    costs: tuple[int, ...]
-    limits: tuple[int, ...]
-    is_limited: tuple[bool, ...]
-
-    def cost(self, plan: Plan) -> int:
-        return sum(self.costs[stock] * times for (stock, _), times in plan.items())
-
-    def sort(self, stock: int) -> str:
-        """ "sold" as often as wanted, "free" on hand; "" for what is sold only so often."""
-        if not self.is_limited[stock]:
-            return "sold"
-        return "" if self.costs[stock] else "free"
-
-    def used(self, pattern: Pattern) -> int:
-        return sum(length * count for length, count in zip(self.lengths, pattern, strict=True))
 
 
 def solve(task: Task) -> tuple[Plan, bool]:
     """The cheapest plan found and whether it is proven."""
-    plans = [_first_fit(task, stock, first) for stock in range(len(task.rooms)) for first in (("free",), ("free", ""))]
+    plans = [first_fit(task, stock, first) for stock in range(len(task.rooms)) for first in (("free",), ("free", ""))]
     plan = min(plans, key=task.cost)
     relaxed = Relaxation(task)
+    # By its length a piece is always worth something, so that none is left lying.
+    by_length = [length / max(task.rooms) for length in task.lengths]
+    plan = bettered(task, plan, relaxed.floor, by_length)
     if task.cost(plan) > relaxed.floor:
         relaxed.run()
-    if task.cost(plan) > relaxed.floor:
-        plan = min(plan, *(_fullest_first(task, stock) for stock in range(len(task.rooms))), key=task.cost)
+        prices = [price + LITTLE * each for price, each in zip(relaxed.best.pieces, by_length, strict=True)]
+        plan = bettered(task, plan, relaxed.floor, prices)
     floor = relaxed.floor
     if task.cost(plan) <= floor:
         return plan, True
@@ -78,74 +57,6 @@ def solve(task: Task) -> tuple[Plan, bool]:
         near, is_all = _columns_near(task, relaxed, plan, MOST_PATTERNS)
     plan, is_closed = _whole(task, near, floor, plan)
     return plan, task.cost(plan) <= floor or (is_closed and is_all)
-
-
-def right_sized(task: Task, plan: Plan) -> Plan:
-    """Every bought stick as the cheapest that holds its pieces, every free one as the shortest still there."""
-    left = list(task.limits)
-    kinds = range(len(left))
-    sized: Plan = Counter()
-    # The fullest first: then the shortest stick that holds one never leaves a later one without.
-    for (stock, pattern), times in sorted(plan.items(), key=lambda item: -task.used(item[0][1])):
-        alike = [kind for kind in kinds if task.sort(kind) == task.sort(stock)] if task.sort(stock) else [stock]
-        holding = [kind for kind in alike if task.rooms[kind] >= task.used(pattern)]
-        holding.sort(key=lambda kind: (task.costs[kind], task.rooms[kind]))
-        for _ in range(times):
-            best = next(kind for kind in holding if left[kind])
-            left[best] -= task.is_limited[best]
-            sized[best, pattern] += 1
-    return sized
-
-
-def _first_fit(task: Task, bought: int, first: tuple[str, ...]) -> Plan:
-    """First fit, longest first: into the sorts of scarce sticks named, shortest first, then into new ones of one kind.
-
-    Where that kind does not hold a piece, or is scarce itself, the cheapest that does is taken.
-    """
-    kinds = range(len(task.rooms))
-    scarce = sorted((stock for stock in kinds if task.sort(stock) in first), key=lambda stock: task.rooms[stock])
-    sticks = [_Open(task, stock) for stock in scarce for _ in range(task.limits[stock])]
-    sold = sorted((stock for stock in kinds if task.sort(stock) == "sold"), key=lambda stock: task.costs[stock])
-    sold = ([bought] if bought in sold else []) + sold
-    for number, length in enumerate(task.lengths):
-        for _ in range(task.demand[number]):
-            stick = next((each for each in sticks if each.room >= length), None)
-            if stick is None:
-                stick = _Open(task, next(stock for stock in sold if task.rooms[stock] >= length))
-                sticks.append(stick)
-            stick.take(number, length)
-    return right_sized(task, Counter((each.stock, tuple(each.counts)) for each in sticks if any(each.counts)))
-
-
-def _fullest_first(task: Task, bought: int) -> Plan:
-    """Each stick as full as a short look finds it: those on hand first, then of one kind or the longest sold."""
-    kinds = range(len(task.rooms))
-    worth = [float(length) for length in task.lengths]
-    on_hand = sorted((stock for stock in kinds if task.sort(stock) == "free"), key=lambda stock: task.rooms[stock])
-    longest = max((stock for stock in kinds if task.sort(stock) == "sold"), key=lambda stock: task.rooms[stock])
-    sold = bought if task.sort(bought) == "sold" else longest
-    turns = [stock for stock in on_hand for _ in range(task.limits[stock])]
-    left, plan = task.demand, Counter[Column]()
-    while any(left):
-        stock = turns.pop(0) if turns else sold
-        pattern, _ = _best_pattern(replace(task, demand=left), worth, stock, FEW_LOOKS)
-        if not any(pattern) and stock == sold:
-            sold = longest  # the other kind is too short for what is left
-        left = tuple(want - have for want, have in zip(left, pattern, strict=True))
-        plan[stock, pattern] += any(pattern)
-    return right_sized(task, +plan)
-
-
-class _Open:
-    """A stick that still takes pieces."""
-
-    def __init__(self, task: Task, stock: int) -> None:
-        self.stock, self.room = stock, task.rooms[stock]
-        self.counts = [0] * len(task.lengths)
-
-    def take(self, number: int, length: int) -> None:
-        self.room -= length
-        self.counts[number] += 1
 
 
 class Relaxation:
@@ -233,7 +144,7 @@ class Relaxation:
         """The best pattern of each kind of stick and what it gains; a short look will do as long as one gains."""
         for looks in (SHORT_LOOKS, MOST_LOOKS):
             self.long_looks += looks == MOST_LOOKS
-            found = [_best_pattern(self.task, priced.pieces, stock, looks) for stock in range(len(self.task.rooms))]
+            found = [best_pattern(self.task, priced.pieces, stock, looks) for stock in range(len(self.task.rooms))]
             self._raise_bound(priced, [upper for _, upper in found])
             patterns = [pattern for pattern, _ in found]
             gains = [
@@ -267,35 +178,6 @@ class _Prices:
         total = float(pieces @ task.demand) - sum(task.limits[stock] * each for stock, each in scarcity.items())
         sticks = tuple(float(cost + scarcity.get(stock, 0.0)) for stock, cost in enumerate(task.costs))
         return cls(tuple(pieces.tolist()), sticks, float(total))
-
-
-def _best_pattern(task: Task, worth: Sequence[float], stock: int, looks_most: int) -> tuple[Pattern, float]:
-    """The pattern worth most in one stick, and a value that none exceeds; past looks_most a looser one."""
-    room = task.rooms[stock]
-    fitting = [number for number, length in enumerate(task.lengths) if length <= room and task.demand[number]]
-    order = sorted(
-        (number for number in fitting if worth[number] > SMALL),
-        key=lambda number: -worth[number] / task.lengths[number],
-    )
-    density = [worth[number] / task.lengths[number] for number in order] + [0.0]
-    counts, best, looks = [0] * len(worth), [0] * len(worth), 0
-    most = 0.0
-
-    def look(depth: int, left: int, value: float) -> None:
-        nonlocal most, best, looks
-        looks += 1
-        if value > most:
-            most, best = value, counts.copy()
-        if looks > looks_most or value + left * density[depth] <= most + SMALL * (1 + most):
-            return
-        number = order[depth]
-        for count in range(min(task.demand[number], left // task.lengths[number]), -1, -1):
-            counts[number] = count
-            look(depth + 1, left - count * task.lengths[number], value + count * worth[number])
-
-    look(0, room, 0.0)
-    upper = most + SMALL * (1 + most) if looks <= looks_most else room * density[0]
-    return tuple(best), upper
 
 
 def _columns_near(task: Task, relaxed: Relaxation, plan: Plan, most: int) -> tuple[list[Column], bool]:

@@ -12,7 +12,8 @@ from pathlib import Path
 import pytest
 
 from estimates.calc.cutting import Piece, Stock, cut_sticks
-from estimates.calc.cutting_search import Relaxation, Task
+from estimates.calc.cutting_search import Relaxation
+from estimates.calc.cutting_task import Task
 
 DATA = Path(__file__).parent / "data"
 LIMIT_S = 1.0
