@@ -9,7 +9,18 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import Max, Prefetch
 
-from estimates.calc.plan import Change, HorizonTooShort, PlanJob, Prepared, Problem, Schedule, Worker, prepare
+from estimates.calc.plan import (
+    Change,
+    HorizonTooShort,
+    PlanJob,
+    Prepared,
+    Problem,
+    Schedule,
+    Worker,
+    letting_pause,
+    longest_shift,
+    prepare,
+)
 from estimates.drying import wait_duration
 from estimates.job_tasks import job_tasks
 from estimates.models import Offer
@@ -101,15 +112,16 @@ class Snapshot:
 
     def _problem(self, days: int) -> Problem:
         begin = min([self.now, *(begun_at for job in self.jobs for begun_at in _begun(job))])
+        shifts = tuple(self.calendar.shifts(begin, self.now + timedelta(days=days)))
         return Problem(
             now=self.now,
-            shifts=tuple(self.calendar.shifts(begin, self.now + timedelta(days=days))),
+            shifts=shifts,
             workers=self.workers,
             bays=tuple(bay_key(bay.pk) for bay in self.bays),
-            jobs=tuple(self._plan_job(job) for job in self.jobs),
+            jobs=tuple(self._plan_job(job, longest_shift(shifts)) for job in self.jobs),
         )
 
-    def _plan_job(self, job: Job) -> PlanJob:
+    def _plan_job(self, job: Job, longest: timedelta) -> PlanJob:
         promise = job.promise
         return PlanJob(
             key=job_key(job.pk),
@@ -119,7 +131,8 @@ class Snapshot:
             bay=bay_key(job.bay_id) if job.bay_id and not job.left_bay_at else None,
             is_in_bay=job.is_in_bay,
             bay_choices=tuple(bay_key(bay.pk) for bay in self.bays if bay.longest_coach_mm >= job.coach.length_mm),
-            tasks=tuple(job_tasks(job, self.pending.get(job.pk, []), self._duration)),
+            # One slip of a number must not leave the whole shop without a plan.
+            tasks=tuple(letting_pause(job_tasks(job, self.pending.get(job.pk, []), self._duration), longest)),
         )
 
     def _duration(self, operation: Operation | NewOperation, finding: Finding) -> timedelta:

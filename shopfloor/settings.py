@@ -44,6 +44,8 @@ DEBUG = env_bool("DEBUG", False)
 VAR_DIR = Path(env_text("VAR_DIR", str(BASE_DIR / "var"))).absolute()
 # The chart library keeps its list of fonts there instead of in a home folder, which a container may lack.
 os.environ.setdefault("MPLCONFIGDIR", str(VAR_DIR / "matplotlib"))
+# The compiled plan engine keeps its machine code there: a start after the first reads it in a third of a second.
+os.environ.setdefault("NUMBA_CACHE_DIR", str(VAR_DIR / "compiled"))
 if DEMO:
     # Python's default mode would let other users of the machine read the demo's rows and mail.
     VAR_DIR.mkdir(parents=True, exist_ok=True, mode=0o700)

@@ -9,7 +9,6 @@ import urllib.request
 from io import BytesIO
 from pathlib import Path
 
-import pytest
 from pypdf import PdfReader
 
 from estimates.papers import PAPERS

@@ -6,7 +6,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from estimates.calc.plan.axis import WorkAxis, moment, seconds
+from estimates.calc.plan.calendars import moment, seconds
+from estimates.calc.plan.clock import end_clock, start_clock, to_u
+from estimates.calc.plan.engine import prepare
+from estimates.calc.plan.model import Problem
 from jobs.calc.workdays import ShopCalendar
 
 WEEKLY = tuple((day, *span) for day in range(5) for span in ((time(7), time(12)), (time(12, 30), time(16, 30))))
@@ -25,12 +28,13 @@ SPANS = [
 def test_the_axis_and_the_calendar_agree_across_clock_changes(zone, begin, start_minutes, work_minutes):
     closed = (begin + timedelta(days=9)).date()
     calendar = ShopCalendar(zone, WEEKLY, ((closed, closed),))
-    axis = WorkAxis(calendar.shifts(begin, begin + timedelta(days=60)))
+    shifts = tuple(calendar.shifts(begin, begin + timedelta(days=60)))
+    shop = prepare(Problem(begin, shifts, (), (), ())).arena
     start_at, amount = begin + timedelta(minutes=start_minutes), timedelta(minutes=work_minutes)
 
-    work = axis.work(seconds(start_at))
-    end_at = moment(axis.end_clock(work + work_minutes * 60))
+    work = to_u(shop, seconds(start_at))
+    end_at = moment(end_clock(shop, work + work_minutes * 60))
 
-    assert moment(axis.start_clock(work)) == calendar.next_open(start_at)
+    assert moment(start_clock(shop, work)) == calendar.next_open(start_at)
     assert end_at == calendar.add_working(start_at, amount)
     assert calendar.working_between(start_at, end_at) == amount

@@ -11,7 +11,7 @@ ORDER = ["jobs", "estimates", "updates", "shopfloor"]
 OPEN_TO_ALL = {"shopfloor.celery", "shopfloor.htmx"}
 LAYERS = {"calc": 0, "models": 1, "services": 2, "views": 3}
 STANDARD_LIBRARY = __import__("sys").stdlib_module_names
-NUMBERS = {"numpy", "scipy"}
+NUMBERS = {"numpy", "scipy", "numba"}
 
 
 def modules(folder: Path) -> list[Path]:

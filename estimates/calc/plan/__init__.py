@@ -4,7 +4,10 @@ plan(problem) plans all jobs at once. prepare(problem) makes a problem ready for
 Change, combinations of an owner's open choices.
 """
 
-from estimates.calc.plan.engine import plan
+from estimates.calc.plan.calendars import longest_shift
+from estimates.calc.plan.checks import letting_pause
+from estimates.calc.plan.choices import Choice, Combination, combinations, yes_or_no
+from estimates.calc.plan.engine import Prepared, plan, prepare
 from estimates.calc.plan.model import (
     Change,
     HorizonTooShort,
@@ -16,7 +19,6 @@ from estimates.calc.plan.model import (
     Task,
     Worker,
 )
-from estimates.calc.plan.prepared import Choice, Combination, Prepared, combinations, prepare, yes_or_no
 from estimates.calc.plan.spread import LogNormal, Spread, ThreePoint
 
 __all__ = [
@@ -36,6 +38,8 @@ __all__ = [
     "ThreePoint",
     "Worker",
     "combinations",
+    "letting_pause",
+    "longest_shift",
     "plan",
     "prepare",
     "yes_or_no",

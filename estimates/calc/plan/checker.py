@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from datetime import datetime, timedelta
 from itertools import combinations, pairwise
 
-from estimates.calc.plan.axis import LONGEST_BREAK_S
+from estimates.calc.plan.calendars import LONGEST_BREAK_S
 from estimates.calc.plan.model import EVENT, LABOUR, WAIT, JobPlan, PlacedTask, PlanJob, Problem, Schedule, Task
 
 SECOND = timedelta(seconds=1)

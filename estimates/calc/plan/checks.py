@@ -1,35 +1,116 @@
 """What cannot be planned is refused before any planning, with the operation's name and what to change."""
 
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from datetime import timedelta
 from itertools import pairwise
 
-from estimates.calc.plan.model import KINDS, LABOUR, Problem, Task
+from estimates.calc.plan.building import Builder, before_of, can_staff, claims_bay
+from estimates.calc.plan.model import KINDS, LABOUR, PlanJob, Problem, Span, Task
+
+# A person's skills are bits of one whole number.
+MOST_SKILLS = 62
 
 
 def check_problem(problem: Problem) -> None:
-    """Raise ValueError in words unless the problem can be planned at all."""
+    """Raise ValueError in words unless the problem can be read; check_people goes on once its columns are built."""
     if not problem.shifts:
-        raise ValueError("The shop has no opening hours to plan in.")
-    if any(later[0] < earlier[1] for earlier, later in pairwise(problem.shifts)):
-        raise ValueError("The shifts must be in order and must not overlap.")
+        raise ValueError("The shop has no opening hours to plan in. Give it some.")
+    _check_spans(problem.shifts, "The shifts")
+    for worker in problem.workers:
+        _check_spans(worker.hours or (), f"The hours of {worker.key}")
+    if len({skill for worker in problem.workers for skill in worker.skills}) > MOST_SKILLS:
+        raise ValueError(f"The shop's people have more than {MOST_SKILLS} different skills. Join some.")
+    _check_names([job.key for job in problem.jobs], "The shop has two jobs of the name {}.")
+    things = dict(problem.equipment)
     for job in problem.jobs:
-        keys = {task.key for task in job.tasks}
-        if len(keys) != len(job.tasks):
-            raise ValueError(f"{job.key} has two tasks of one name.")
-        if unknown := {*job.bay_choices, *([job.bay] if job.bay else [])} - set(problem.bays):
-            raise ValueError(f"{job.key} asks for {', '.join(sorted(unknown))}, which is not a bay of the shop.")
+        _check_job(job, problem)
         for task in job.tasks:
-            _check_task(task, keys)
+            _check_task(task, things)
             _check_crew(task, problem)
 
 
-def _check_task(task: Task, keys: set[str]) -> None:
+def check_shifts(builder: Builder) -> None:
+    """Raise ValueError for work in one shift that no shift of those who can do it holds."""
+    for job in builder.problem.jobs:
+        for task in job.tasks:
+            if not task.in_one_shift or task.started_at or task.finished_at or task.kind != LABOUR:
+                continue
+            longest = builder.longest_block_s(task)
+            if task.duration > timedelta(seconds=longest):
+                raise ValueError(
+                    f"“{task.words}” of {job.key} must be done in one shift and takes {_hours(task.duration)} h, but "
+                    f"no shift of those who can do it is longer than {_hours(timedelta(seconds=longest))} h. "
+                    "Split it, give it more people and fewer hours, or let it pause over night."
+                )
+
+
+def letting_pause(tasks: Iterable[Task], longest_shift: timedelta) -> Iterator[Task]:
+    """The tasks, those that must be done in one shift and fit none let pause over night.
+
+    For who must have a plan of the whole shop whatever was typed into one operation.
+    """
+    for task in tasks:
+        yield replace(task, in_one_shift=False) if task.in_one_shift and task.duration > longest_shift else task
+
+
+def _hours(span: timedelta) -> str:
+    return f"{span / timedelta(hours=1):.1f}".removesuffix(".0")
+
+
+def _check_spans(spans: Sequence[Span], whose: str) -> None:
+    if any(later[0] < earlier[1] for earlier, later in pairwise(spans)) or any(end <= begin for begin, end in spans):
+        raise ValueError(f"{whose} must be in order and must not overlap.")
+
+
+def _check_names(names: Sequence[str], words: str) -> None:
+    doubled = sorted({name for name in names if names.count(name) > 1}) if len(set(names)) < len(names) else []
+    if doubled:
+        raise ValueError(words.format(", ".join(doubled)))
+
+
+def _check_job(job: PlanJob, problem: Problem) -> None:
+    keys = {task.key for task in job.tasks}
+    if len(keys) != len(job.tasks):
+        raise ValueError(f"{job.key} has two tasks of one name.")
+    if unknown := {*job.bay_choices, *([job.bay] if job.bay else [])} - set(problem.bays):
+        raise ValueError(f"{job.key} asks for {', '.join(sorted(unknown))}, which is not a bay of the shop.")
+    for task in job.tasks:
+        if unknown := set(before_of(task)) - keys:
+            raise ValueError(f"“{task.words}” comes after {', '.join(sorted(unknown))}, which is not in the job.")
+    _check_circle(job)
+    needing = [task for task in job.tasks if claims_bay(job, task)]
+    if needing and not job.bay and not job.bay_choices:
+        raise ValueError(
+            f"No bay is long enough for the coach of {job.key}, and “{needing[0].words}” needs one. "
+            "Change the bay's longest coach, or do the work outside."
+        )
+
+
+def _check_circle(job: PlanJob) -> None:
+    left = {task.key: set(before_of(task)) for task in job.tasks}
+    while free := [key for key, before in left.items() if not before]:
+        for key in free:
+            del left[key]
+        for before in left.values():
+            before.difference_update(free)
+    if left:
+        words = ", ".join(f"“{task.words}”" for task in job.tasks if task.key in left)
+        raise ValueError(f"In {job.key} these wait for each other in a circle: {words}. Take one out of the order.")
+
+
+def _check_task(task: Task, things: dict[str, int]) -> None:
     if task.kind not in KINDS:
         raise ValueError(f"“{task.words}” must be one of {', '.join(KINDS)}, got {task.kind!r}.")
     if task.duration < timedelta(0):
         raise ValueError(f"“{task.words}” has a negative duration.")
-    if unknown := set(task.after) - keys:
-        raise ValueError(f"“{task.words}” comes after {', '.join(sorted(unknown))}, which is not in the job.")
+    if any(lag < timedelta(0) for _, lag in task.lags):
+        raise ValueError(f"“{task.words}” has a negative lag. A lag is the least time after another task.")
+    if not 0 <= task.chance <= 1:
+        raise ValueError(f"“{task.words}” has a chance of {task.chance}; it must lie between 0 and 1.")
+    for name, count in task.equipment:
+        if count > things.get(name, 0):
+            raise ValueError(f"“{task.words}” needs {count} x {name}; the shop has {things.get(name, 0)}.")
 
 
 def _check_crew(task: Task, problem: Problem) -> None:
@@ -41,3 +122,6 @@ def _check_crew(task: Task, problem: Problem) -> None:
             raise ValueError(f"“{task.words}” needs {people} with the skill {skill}; the shop has {able}.")
     if sum(people for _, people in task.crew) > len(problem.workers):
         raise ValueError(f"“{task.words}” needs more people than the shop has.")
+    if len(task.crew) > 1 and not can_staff(task.crew, problem.workers):
+        crew = ", ".join(f"{people} x {skill}" for skill, people in task.crew)
+        raise ValueError(f"“{task.words}” needs {crew} at once; the shop has too few people who can.")

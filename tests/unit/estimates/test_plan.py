@@ -91,10 +91,9 @@ def test_a_midday_break_does_not_end_a_shift():
     assert placed(schedule, "bond").start_at == MONDAY
 
 
-def test_work_longer_than_any_shift_starts_with_one():
-    schedule = planned(job(labour("open", 1), labour("bond", 9, "open", in_one_shift=True)), shifts=shifts())
-
-    assert placed(schedule, "bond").start_at == MONDAY + timedelta(days=1)
+def test_work_in_one_shift_that_is_longer_than_any_is_refused_in_words():
+    with pytest.raises(ValueError, match="“bond” of job must be done in one shift and takes 9 h"):
+        plan(problem(job(labour("open", 1), labour("bond", 9, "open", in_one_shift=True))))
 
 
 def test_one_person_does_one_thing_at_a_time():
@@ -252,7 +251,7 @@ def small_problems(draw):
                 task = labour(f"t{index}", hours, *after, skill=skill, people=draw(st.integers(1, 2)))
             else:
                 task = wait(f"t{index}", hours, *after)
-            in_one_shift, needs_bay = draw(st.booleans()), draw(st.booleans())
+            in_one_shift, needs_bay = draw(st.booleans()) and hours <= 8, draw(st.booleans())
             tasks.append(Task(**vars(task) | {"in_one_shift": in_one_shift, "needs_bay": needs_bay}))
         release_at = MONDAY + timedelta(hours=draw(st.integers(0, 100)))
         jobs.append(

@@ -1,0 +1,44 @@
+"""What an owner's open choices come to: every combination of them, and the latest answer that moves nothing."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import product
+
+from estimates.calc.plan.building import empty_state
+from estimates.calc.plan.engine import Prepared
+from estimates.calc.plan.model import Change
+
+
+@dataclass(frozen=True)
+class Choice:
+    """An open choice of an owner. options: for each, the parts whose work it takes; none for *leave as is*."""
+
+    key: str
+    options: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True)
+class Combination:
+    """picks: for each choice the number of the option taken. ready_at: of every job of the shop."""
+
+    picks: tuple[int, ...]
+    ready_at: Mapping[str, datetime]
+
+
+def yes_or_no(part: str) -> Choice:
+    """The choice between a part's work (option 0) and none of it (option 1)."""
+    return Choice(part, ((part,), ()))
+
+
+def combinations(prepared: Prepared, choices: Sequence[Choice]) -> tuple[Combination, ...]:
+    """The dates of every job for each way to answer all of the choices."""
+    return tuple(_combinations(prepared, choices))
+
+
+def _combinations(prepared: Prepared, choices: Sequence[Choice]) -> Iterator[Combination]:
+    state = empty_state(prepared.shop)
+    parts = {part for choice in choices for option in choice.options for part in option}
+    for picks in product(*(range(len(choice.options)) for choice in choices)):
+        taken = {part for choice, pick in zip(choices, picks, strict=True) for part in choice.options[pick]}
+        yield Combination(picks, prepared.ready_in(state, Change(left_out=frozenset(parts - taken))))
