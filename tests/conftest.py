@@ -23,8 +23,12 @@ pytest_plugins = ["tests.support.fixtures", "tests.support.worlds"]
 
 ORDER = ["unit", "reference", "integration", "benchmarks", "browser", "faults"]
 DATABASE_FIXTURES = {"db", "transactional_db", "live_server", "stack", "stack_maker"}
-# Hashing is slow on purpose, and there is much of it here. Stacks are processes of their own and hash as in service.
+# What takes seconds here and proves nothing. Stacks are processes of their own: they hash as in service, and
+# tests/faults/test_serve.py collects the static files as in service.
 settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher", *settings.PASSWORD_HASHERS]
+settings.STORAGES = settings.STORAGES | {
+    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.ManifestStaticFilesStorage"}  # not pressed
+}
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

@@ -5,7 +5,9 @@ import re
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
-from shopfloor.demo.scenario import PASSWORD
+from shopfloor.demo import scenario
+from tests.browser.test_loop import PASSWORD, sign_in
+from tests.support.fixtures import PATIENCE_MS
 
 pytestmark = pytest.mark.one_database
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
@@ -14,6 +16,7 @@ TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 @pytest.fixture(scope="module")
 def demo(stack_maker):
     """The running product with the demo loaded, and the pages to look at by who opens them."""
+    assert scenario.PASSWORD == PASSWORD
     with stack_maker() as stack:
         printed = stack.manage("load_demo")
         link = re.search(r"http://\S+/o/\S+", printed).group()
@@ -86,12 +89,9 @@ def test_no_page_breaks_an_accessibility_rule_or_runs_off_a_narrow_screen(demo, 
     stack, link, ids = demo
     context = browser.new_context(**browser.profiles[profile])
     page = context.new_page()
+    page.set_default_timeout(PATIENCE_MS)
     if person:
-        page.goto(f"{stack.url}/sign-in/")
-        page.locator("[name=username]").fill(person)
-        page.locator("[name=password]").fill(PASSWORD)
-        page.locator("main button[type=submit]").click()
-        page.wait_for_load_state()
+        sign_in(page, stack, person)
     faults = {}
 
     for address in pages(link, ids)[person]:
@@ -110,11 +110,8 @@ def test_the_pages_that_are_looked_at_show_what_they_are_for(demo, browser):
     drying, judged = ids[2:]
     context = browser.new_context()
     page = context.new_page()
-    page.goto(f"{stack.url}/sign-in/")
-    page.locator("[name=username]").fill("tobias")
-    page.locator("[name=password]").fill(PASSWORD)
-    page.locator("main button[type=submit]").click()
-    page.wait_for_load_state()
+    page.set_default_timeout(PATIENCE_MS)
+    sign_in(page, stack, "tobias")
 
     page.goto(f"{stack.url}/shop/jobs/{drying}/round/")
     steps = [view for view in views_of(page) if view.startswith("Station")]

@@ -72,6 +72,7 @@ def place_by_tap(page: Page) -> None:
     """On the roof, a quarter along and half across."""
     page.get_by_role("button", name="Mark on plan").tap()
     roof = page.locator("[data-face=roof]")
+    expect(roof).to_be_visible()
     box = roof.bounding_box()
     roof.tap(position={"x": box["width"] / 4, "y": box["height"] / 2})
 
@@ -170,7 +171,7 @@ def wait_for_forecasts(page: Page, stack, *, at_rounds: int, javascript: bool) -
         page.reload()
     expect(page.locator("#drying-state h2").first).not_to_have_text("Being worked out", timeout=120_000)
     expect(page.locator(".station .state")).to_have_count(2)
-    assert "being worked out" not in " ".join(page.locator(".station .state").all_text_contents())
+    expect(page.locator(".station .state", has_text="being worked out")).to_have_count(0)
 
 
 TARGETS = """() => [...document.querySelectorAll("main :is(button, summary, select, a.button, input)")]

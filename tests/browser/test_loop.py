@@ -37,6 +37,7 @@ def sign_in(page: Page, stack, name: str) -> None:
     page.get_by_label("Name").or_(page.locator("[name=username]")).first.fill(name)
     page.locator("[name=password]").fill(PASSWORD)
     page.locator("main button[type=submit]").click()
+    page.wait_for_url(lambda url: "/sign-in/" not in url)  # going on at once would cut it short
 
 
 def link_in(message) -> str:
