@@ -52,6 +52,20 @@ LABELS = {
     "setup_hours": "Hours to set up",
     "hours_per_unit": "Hours for each one counted",
     "takeoff": "Taken off as",
+    "pack_quantity": "How much one holds",
+    "width": "Width, such as 4 ft or 1220 mm",
+    "length": "Length, with the grain, such as 8 ft",
+    "kerf": "Saw cut, such as 1/8 in",
+    "is_cut_to_length": "Sold cut to any number of lengths",
+    "coverage_rate": "Covers",
+    "coverage_unit": "Covers, in",
+    "coverage_basis": "Covers, counted by",
+    "extent": "Reaches to",
+    "wrap": "Over an edge of the face, such as 3 in",
+    "lap": "Lap, or longer for splices, such as 4 in",
+    "faces": "Faces coated, 1 or 2",
+    "spacing": "Apart, such as 6 in",
+    "member_spacing": "Apart on members inside, such as 12 in",
 }
 LONG = frozenset({"words", "caution", "keeps", "warranty", "coverage_note", "hold_point"})
 BLANK_LINES = 2

@@ -44,7 +44,11 @@ def prepare_offer(finding: Finding, snapshot: Snapshot) -> Prepared:
     Reads, computes, writes nothing. Raises ValueError in words when the plan cannot be made.
     """
     answer_by_at = snapshot.now + timedelta(hours=snapshot.shop.answer_hours)
-    remedies = finding.remedies.standing().select_related("standard", "own_skill", "finding__job").order_by("position")
+    remedies = (
+        finding.remedies.standing()
+        .select_related("standard", "own_skill", "finding__job__shop", "finding__job__coach")
+        .order_by("position")
+    )
     rates = rates_of(finding.job)
     worked_out = {remedy: work_out(remedy, rates) for remedy in remedies}
     options = tuple(Option(remedy.pk, each.operations) for remedy, each in worked_out.items())

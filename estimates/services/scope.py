@@ -21,7 +21,11 @@ def write_first_revision(entry: JournalEntry, *, now: datetime) -> Revision:
     groups = []
     costs = {}
     for finding in job.findings.filter(is_booked=True).order_by("number"):
-        remedy = finding.remedies.standing().select_related("standard", "own_skill", "finding__job").get()
+        remedy = (
+            finding.remedies.standing()
+            .select_related("standard", "own_skill", "finding__job__shop", "finding__job__coach")
+            .get()
+        )
         worked_out = work_out(remedy, job.shop.rates)
         write_operations(remedy=remedy, operations=worked_out.operations, now=now)
         lines = lines_as_json(worked_out.lines)
