@@ -1,7 +1,7 @@
 """The one bridge from rows to the planner: everything it must know about a shop, in a few queries."""
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from typing import TypeVar
@@ -11,12 +11,15 @@ from django.db.models import Max, Prefetch
 
 from estimates.calc.plan import (
     Change,
+    Choice,
+    Combination,
     HorizonTooShort,
     PlanJob,
     Prepared,
     Problem,
     Schedule,
     Worker,
+    combinations,
     letting_pause,
     longest_shift,
     prepare,
@@ -70,6 +73,12 @@ class Snapshot:
         """The day each coach (primary key of its job) is ready on."""
         ready_at = self.ready(picks, answers)
         return {job.pk: self.shop.local_date(ready_at[job_key(job.pk)]) for job in self.jobs}
+
+    def combinations(self, choices: Sequence[Choice]) -> tuple[Combination, ...]:
+        """The dates of every job for each way to answer these choices; other questions by what is recommended."""
+        mentioned = {part for choice in choices for option in choice.options for part in option}
+        left_out = frozenset(self._change({}, {}).left_out - mentioned)
+        return self._ask(lambda prepared: combinations(prepared, choices, left_out=left_out))
 
     def adding(self, new: Pending) -> "Snapshot":
         """The shop with one more question, in place of any about the same finding."""

@@ -3,9 +3,9 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from itertools import product
 from math import prod
 
+from estimates.calc.plan import Choice
 from estimates.inputs import Picks, Snapshot
 from estimates.plan_keys import job_key
 from estimates.questions import Pending
@@ -93,11 +93,15 @@ def _closing_times(snapshot: Snapshot) -> Iterator[datetime]:
 
 def _answered(snapshot: Snapshot, job_id: int, pending: list[Pending]) -> Iterator[Answered]:
     is_all = prod(len(each.options) + 1 for each in pending) <= MOST_WAYS
-    ways = [
+    remedies: list[list[int | None]] = [
         [*(option.remedy_id for option in (each.options if is_all else each.options[:1])), None] for each in pending
     ]
-    if prod(map(len, ways)) > MOST_WAYS:
+    if prod(map(len, remedies)) > MOST_WAYS:
         return
-    for taken in product(*ways):
-        picks = {each.finding.pk: remedy for each, remedy in zip(pending, taken, strict=True)}
-        yield Answered(picks, snapshot.shop.local_date(snapshot.ready(picks)[job_key(job_id)]))
+    choices = [
+        Choice(each.part, tuple(tuple(each.taken(remedy)) for remedy in ways))
+        for each, ways in zip(pending, remedies, strict=True)
+    ]
+    for way in snapshot.combinations(choices):
+        picks = {each.finding.pk: ways[pick] for each, ways, pick in zip(pending, remedies, way.picks, strict=True)}
+        yield Answered(picks, snapshot.shop.local_date(way.ready_at[job_key(job_id)]))

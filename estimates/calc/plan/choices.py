@@ -31,14 +31,16 @@ def yes_or_no(part: str) -> Choice:
     return Choice(part, ((part,), ()))
 
 
-def combinations(prepared: Prepared, choices: Sequence[Choice]) -> tuple[Combination, ...]:
-    """The dates of every job for each way to answer all of the choices."""
-    return tuple(_combinations(prepared, choices))
+def combinations(
+    prepared: Prepared, choices: Sequence[Choice], *, left_out: frozenset[str] = frozenset()
+) -> tuple[Combination, ...]:
+    """The dates of every job for each way to answer all of the choices. left_out: parts that no way takes."""
+    return tuple(_combinations(prepared, choices, left_out))
 
 
-def _combinations(prepared: Prepared, choices: Sequence[Choice]) -> Iterator[Combination]:
+def _combinations(prepared: Prepared, choices: Sequence[Choice], left_out: frozenset[str]) -> Iterator[Combination]:
     state = empty_state(prepared.shop)
     parts = {part for choice in choices for option in choice.options for part in option}
     for picks in product(*(range(len(choice.options)) for choice in choices)):
         taken = {part for choice, pick in zip(choices, picks, strict=True) for part in choice.options[pick]}
-        yield Combination(picks, prepared.ready_in(state, Change(left_out=frozenset(parts - taken))))
+        yield Combination(picks, prepared.ready_in(state, Change(left_out=left_out | (parts - taken))))
