@@ -43,6 +43,11 @@ class Together:
         """Every way, as long as that is a table to be read."""
         return [self._way(dict(picks)) for picks in self.ready] if len(self.ready) <= MOST_ROWS else []
 
+    @property
+    def labelled_rows(self) -> list[tuple[list[tuple[str, str]], Way]]:
+        """Each way, with its answers beside their titles: on a phone the head of the table is not seen."""
+        return [(list(zip(self.titles, way.answers, strict=True)), way) for way in self.rows]
+
     def way(self, picks: Picks) -> Way | None:
         """What this way comes to; None where the plan has not looked at it."""
         return self._way(picks) if _key(picks) in self.ready else None
