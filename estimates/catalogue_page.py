@@ -15,6 +15,8 @@ from jobs.models.work import OperationKind
 BEAD_UNIT = "in bead"
 # Where a quantity is so much for each unit of the place, and not laid, cut or run.
 COUNTED_BY_UNIT = (TakeOff.COUNT,)
+# What a pack is measured in, by how its coverage is stated.
+COVERAGE_PACKS = {"ft2/gal": "gal", "m2/l": "l", "g/m2": "kg"}
 ALONG_WORDS = {
     "area": "over the area",
     "edge": "round the edge",
@@ -132,7 +134,8 @@ def holds_words(material: Material, units: str) -> str:
         return ", ".join([length, *further])
     if kind == TakeOff.ADHESIVE:
         rate = f"{material.coverage_rate:g} {material.coverage_unit}"
-        return f"{material.pack_quantity:g}, {rate} of {material.coverage_basis}"
+        unit = COVERAGE_PACKS[material.coverage_unit]
+        return f"{material.pack_quantity:g} {unit}, {rate} of {material.coverage_basis}"
     return f"{material.pack_quantity:g}{' ml' if kind == TakeOff.SEALANT else ''}"
 
 

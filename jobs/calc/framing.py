@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from enum import StrEnum
+from fractions import Fraction
 
 from jobs.calc.faces import Face
 
@@ -54,3 +55,16 @@ def framing(spacing_mm: float | None, run: str) -> Framing:
     if not CLOSEST_MM <= spacing_mm <= WIDEST_MM:
         raise ValueError(f"spacing_mm must be {CLOSEST_MM:g} to {WIDEST_MM:g}, got {spacing_mm!r}")
     return Framing(spacing_mm, MemberRun(run), is_assumed=False)
+
+
+def spacing_words(spacing_mm: float, *, units: str) -> str:
+    """A spacing as it is said on the bench: "16 in", "23 5/8 in", or "406 mm"; reads back as a length.
+
+    Raises ValueError for other units than "us" or "metric".
+    """
+    if units == "metric":
+        return f"{spacing_mm:.0f} mm"
+    if units != "us":
+        raise ValueError(f"units must be 'us' or 'metric', got {units!r}")
+    inches, over = divmod(round(spacing_mm / 25.4 * 16), 16)
+    return f"{inches} {Fraction(over, 16)} in" if over else f"{inches} in"

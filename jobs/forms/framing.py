@@ -4,8 +4,7 @@ from typing import Any
 
 from django import forms
 
-from jobs.calc.framing import ASSUMED_SPACING_MM, CLOSEST_MM, RUN_WORDS, WIDEST_MM, FaceGroup, MemberRun
-from jobs.calc.lengths import print_length
+from jobs.calc.framing import ASSUMED_SPACING_MM, CLOSEST_MM, RUN_WORDS, WIDEST_MM, FaceGroup, MemberRun, spacing_words
 from jobs.fields import LengthField
 from jobs.models import Coach, Shop
 from jobs.services.framing import GroupFraming
@@ -19,7 +18,7 @@ GROUP_LABELS = {
 
 def add_framing_fields(form: forms.Form, shop: Shop) -> None:
     """A spacing and a direction for each group of faces; a spacing left empty is not known."""
-    assumed = print_length(ASSUMED_SPACING_MM, units=shop.units)
+    assumed = spacing_words(ASSUMED_SPACING_MM, units=shop.units)
     for group in FaceGroup:
         form.fields[f"{group}_spacing"] = LengthField(
             units=shop.units,
@@ -27,6 +26,7 @@ def add_framing_fields(form: forms.Form, shop: Shop) -> None:
             required=False,
             help_text=f"Empty: not known yet, {assumed} is assumed.",
         )
+        form.fields[f"{group}_spacing"].widget.attrs["placeholder"] = assumed
         form.fields[f"{group}_run"] = forms.ChoiceField(
             label="They run",
             choices=[(run.value, RUN_WORDS[group][run]) for run in (MemberRun.ACROSS, MemberRun.ALONG)],
@@ -37,7 +37,7 @@ def add_framing_fields(form: forms.Form, shop: Shop) -> None:
 
 def check_framing(form: forms.Form, cleaned: dict[str, Any], shop: Shop) -> None:
     """Add an error to each spacing that is a slip."""
-    ends = [print_length(mm, units=shop.units) for mm in (CLOSEST_MM, WIDEST_MM)]
+    ends = [spacing_words(mm, units=shop.units) for mm in (CLOSEST_MM, WIDEST_MM)]
     for group in FaceGroup:
         spacing_mm = cleaned.get(f"{group}_spacing")
         if spacing_mm is not None and not CLOSEST_MM <= spacing_mm <= WIDEST_MM:
@@ -63,7 +63,7 @@ class FramingForm(forms.Form):
             known = coach.framing_of(group)
             self.initial[f"{group}_run"] = known.run.value
             if not known.is_assumed:
-                self.initial[f"{group}_spacing"] = print_length(known.spacing_mm, units=shop.units)
+                self.initial[f"{group}_spacing"] = spacing_words(known.spacing_mm, units=shop.units)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}

@@ -7,8 +7,7 @@ from datetime import datetime
 from django.db import transaction
 
 from jobs import kinds
-from jobs.calc.framing import RUN_WORDS, FaceGroup, MemberRun, framing
-from jobs.calc.lengths import print_length
+from jobs.calc.framing import RUN_WORDS, FaceGroup, MemberRun, framing, spacing_words
 from jobs.errors import JobError, NotNow
 from jobs.journal import record
 from jobs.models import Coach, Job, Person
@@ -25,7 +24,7 @@ class GroupFraming:
 def framing_words(coach: Coach, group: FaceGroup, units: str) -> str:
     """ "16 in apart, upright", or the same as an assumption."""
     known = coach.framing_of(group)
-    apart = f"{print_length(known.spacing_mm, units=units)} apart, {RUN_WORDS[group][known.run]}"
+    apart = f"{spacing_words(known.spacing_mm, units=units)} apart, {RUN_WORDS[group][known.run]}"
     return f"{apart} (assumed)" if known.is_assumed else apart
 
 

@@ -7,7 +7,7 @@ from django.urls import reverse
 from jobs import kinds
 from jobs.calc.framing import FaceGroup
 from jobs.errors import JobError
-from jobs.models import JournalEntry
+from jobs.models import Job, JournalEntry
 from jobs.services.framing import GroupFraming, note_framing
 from shopfloor.journal_words import particulars
 from tests.factories import NOON, JobFactory, PersonFactory, ShopFactory
@@ -49,9 +49,11 @@ def page_of(job):
 def test_until_somebody_measures_sixteen_inches_are_assumed_and_said_to_be(client, job):
     page = client.get(reverse("jobs:job-detail", args=[job.pk]))
 
-    assert "Roof: 1&#x27; 4&quot; apart, from side to side (assumed)" in page.text
-    assert "Wall: 1&#x27; 4&quot; apart, upright (assumed)" in page.text
+    assert "Roof: 16 in apart, from side to side (assumed)" in page.text
+    assert "Wall: 16 in apart, upright (assumed)" in page.text
     assert page_of(job) in page.text
+    Job.objects.filter(pk=job.pk).update(left_bay_at=NOON, collected_at=NOON)
+    assert page_of(job) not in client.get(reverse("jobs:job-detail", args=[job.pk])).text
 
 
 @pytest.mark.parametrize("is_manager", [False, True])
@@ -66,12 +68,12 @@ def test_technician_and_manager_note_what_they_measured(client, job, is_manager)
     assert "The framing is noted" in response.text
     assert (job.coach.roof_spacing_mm, job.coach.wall_spacing_mm) == (pytest.approx(406.4), pytest.approx(609.6))
     assert (job.coach.wall_run, job.coach.floor_spacing_mm) == ("along", None)
-    assert [response.context["form"][f"{group}_spacing"].value() for group in FaceGroup] == ["1' 4\"", "2' 0\"", None]
+    assert [response.context["form"][f"{group}_spacing"].value() for group in FaceGroup] == ["16 in", "24 in", None]
     entry = JournalEntry.objects.get(kind=kinds.FRAMING_NOTED)
     assert entry.person == person
     assert particulars(entry) == (
-        "roof: 1' 4\" apart, from side to side; wall: 2' 0\" apart, lying; "
-        "floor: 1' 4\" apart, from side to side (assumed)"
+        "roof: 16 in apart, from side to side; wall: 24 in apart, lying; "
+        "floor: 16 in apart, from side to side (assumed)"
     )
 
 
@@ -80,7 +82,7 @@ def test_technician_and_manager_note_what_they_measured(client, job, is_manager)
     [
         ("roof_spacing", "-16", "below zero"),
         ("roof_spacing", "wide", "does not read as a length"),
-        ("wall_spacing", "1/2 in", "Members stand 3&quot; to 5&#x27; 0&quot; apart"),
+        ("wall_spacing", "1/2 in", "Members stand 3 in to 60 in apart"),
         ("floor_spacing", "40'", "Check the unit"),
         ("floor_run", "diagonal", "Select a valid choice"),
     ],

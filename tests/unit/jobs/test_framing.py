@@ -4,7 +4,8 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from jobs.calc.faces import Face
-from jobs.calc.framing import ASSUMED_SPACING_MM, FaceGroup, MemberRun, framing, group_of
+from jobs.calc.framing import ASSUMED_SPACING_MM, FaceGroup, MemberRun, framing, group_of, spacing_words
+from jobs.calc.lengths import parse_length_mm
 from tests.factories import CoachFactory
 
 
@@ -38,6 +39,18 @@ def test_all_walls_share_one_framing():
     assert (group_of("roof"), group_of("floor")) == (FaceGroup.ROOF, FaceGroup.FLOOR)
     with pytest.raises(ValueError, match="ceiling"):
         group_of("ceiling")
+
+
+@pytest.mark.parametrize(
+    ("spacing_mm", "us", "metric"),
+    [(406.4, "16 in", "406 mm"), (600.0, "23 5/8 in", "600 mm"), (76.2, "3 in", "76 mm")],
+)
+def test_a_spacing_is_said_as_on_the_bench_and_reads_back(spacing_mm, us, metric):
+    assert (spacing_words(spacing_mm, units="us"), spacing_words(spacing_mm, units="metric")) == (us, metric)
+    assert parse_length_mm(us, units="us") == pytest.approx(spacing_mm, abs=25.4 / 32)
+    assert parse_length_mm(metric, units="metric") == pytest.approx(spacing_mm, abs=0.5)
+    with pytest.raises(ValueError, match="furlongs"):
+        spacing_words(spacing_mm, units="furlongs")
 
 
 @pytest.mark.django_db
