@@ -8,6 +8,7 @@ from typing import Any
 
 from estimates.calc.csv_table import Column, choice, decimal, number, plain, text, whole, yes_no
 from estimates.calc.money import MOST_USD
+from estimates.calc.takeoff_rules import LONGEST_STICK_MM
 from estimates.models.catalogue import (
     COVERAGE_BASES,
     COVERAGE_UNITS,
@@ -138,7 +139,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
     ),
     "stock_lengths": (
         Column("material", NAME),
-        Column("length", _given(size(10, LONGEST_MM)), write_size),
+        Column("length", _given(size(10, LONGEST_STICK_MM)), write_size),
         Column("cost_usd", decimal(str(MOST_USD), 2)),
         ORIGIN,
     ),

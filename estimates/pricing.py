@@ -5,7 +5,7 @@ from decimal import Decimal
 from typing import Any
 
 from estimates.calc.geometry import Members, Run
-from estimates.calc.money import PriceLine, Totals, decimal_quantity, line_amount, totals
+from estimates.calc.money import MOST_USD, PriceLine, Totals, decimal_quantity, line_amount, totals
 from estimates.calc.needs import take_off
 from estimates.calc.recipe import Bought, units_of, units_words
 from estimates.calc.site import MEMBER_MM, Cut, Extent, Site, cut_at
@@ -50,7 +50,10 @@ def work_out(remedy: Remedy, rates: Rates) -> WorkedOut:
         if operation.kind == OperationKind.LABOUR
     ]
     lines = tuple(labour_lines + material_lines)
-    return WorkedOut(tuple(operation for operation, _ in worked_steps), lines, line_totals(lines, rates))
+    made = line_totals(lines, rates)
+    if made.total_usd > MOST_USD:
+        raise ValueError(f"“{remedy.name}” would come to {made.total_usd} USD. Look at its figures in the catalogue.")
+    return WorkedOut(tuple(operation for operation, _ in worked_steps), lines, made)
 
 
 def site_of(finding: Finding) -> Site:

@@ -148,7 +148,8 @@ def _check(pieces: Sequence[Piece], stock: Sequence[Stock], kerf_mm: float) -> N
         if not SHORTEST_MM <= length_mm <= LONGEST_MM:
             raise ValueError(f"length_mm must be {SHORTEST_MM:g} to {LONGEST_MM:g}, got {length_mm!r}")
     if any(piece.count < 1 for piece in pieces) or sum(piece.count for piece in pieces) > MOST_PIECES:
-        raise ValueError(f"count must be at least 1 and {MOST_PIECES} in all, got {[each.count for each in pieces]!r}")
+        least, total = min(piece.count for piece in pieces), sum(piece.count for piece in pieces)
+        raise ValueError(f"count must be at least 1 and {MOST_PIECES} in all, got {least} and {total} in all")
     if len({_nm(piece.length_mm) for piece in pieces}) > MOST_LENGTHS:
         raise ValueError(f"pieces_mm must be of at most {MOST_LENGTHS} different lengths")
     _check_stock(stock)

@@ -11,6 +11,8 @@ INCHES_PER_FOOT = 12.0
 # Below this share of a pack a remainder is an error of floating point, not material.
 PACK_TOLERANCE = 1e-9
 MOST_WASTE = 0.5
+# More than any job takes: a slip of a unit or of what one pack holds.
+MOST_PACKS = 10_000_000
 MM_PER_INCH = 25.4
 MM_PER_FT = 304.8
 MM_PER_M = 1000.0
@@ -87,7 +89,8 @@ def packs_needed(quantity: float, *, pack_quantity: float, waste: float) -> int:
     """Whole packs to buy so that `quantity` is left after waste.
 
     quantity, pack_quantity: in one unit. waste: share of what is bought that is lost, 0 to 0.5, so the need
-    is quantity / (1 - waste), never quantity x (1 + waste). Raises ValueError outside those ranges.
+    is quantity / (1 - waste), never quantity x (1 + waste). Raises ValueError outside those ranges, and for more than
+    MOST_PACKS.
     """
     if not 0 <= quantity < math.inf:
         raise ValueError(f"quantity must be at least 0, got {quantity!r}")
@@ -96,6 +99,8 @@ def packs_needed(quantity: float, *, pack_quantity: float, waste: float) -> int:
     if not 0 <= waste <= MOST_WASTE:
         raise ValueError(f"waste must be 0 to {MOST_WASTE}, got {waste!r}")
     packs = quantity / (1 - waste) / pack_quantity
+    if not packs <= MOST_PACKS:
+        raise ValueError(f"more than {MOST_PACKS} packs of {pack_quantity:g} would be needed for {quantity:g}")
     return math.ceil(packs - PACK_TOLERANCE * max(1.0, packs))
 
 
@@ -110,7 +115,10 @@ def bead_length_ft(package_ml: float, width_in: float, depth_in: float) -> float
     for name, value in [("package_ml", package_ml), ("width_in", width_in), ("depth_in", depth_in)]:
         if not 0 < value < math.inf:
             raise ValueError(f"{name} must be above 0, got {value!r}")
-    return package_ml * CUBIC_INCHES_PER_ML / (width_in * depth_in) / INCHES_PER_FOOT
+    length_ft = package_ml * CUBIC_INCHES_PER_ML / width_in / depth_in / INCHES_PER_FOOT
+    if not 0 < length_ft < math.inf:
+        raise ValueError(f"a bead of {width_in:g} x {depth_in:g} in out of {package_ml:g} ml is no bead")
+    return length_ft
 
 
 def board_feet(thickness_in: float, width_in: float, length_ft: float) -> float:

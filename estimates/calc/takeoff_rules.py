@@ -6,7 +6,10 @@ from typing import Any
 from estimates.calc.csv_table import Line, Problem
 from estimates.calc.sheets import LEAST_WELD_MM
 
-MOST_TIMES = 50
+# What is laid, cut or run is so a whole number of times over, up to so many.
+MOST_TIMES = {"sheet": 20, "stick": 20, "roll": 20, "sealant": 10, "fastener": 20}
+# As estimates/calc/sheets.py laps membrane and cutting.py cuts sticks.
+MOST_LAP_MM, LONGEST_STICK_MM = 300.0, 30_000.0
 EMPTY = (None, "", False)
 AREA, EDGE, LENGTH = ("area_ft2", "area_m2"), ("edge_ft", "edge_m"), ("length_ft", "length_m")
 KIND_WORDS = {
@@ -47,8 +50,6 @@ USE_BASES = {
     "sealant": (*EDGE, *LENGTH),
     "fastener": (*AREA, *EDGE, *LENGTH, "member"),
 }
-# What is laid, cut or run is so a whole number of times over.
-WHOLE = ("sheet", "stick", "roll", "sealant", "fastener")
 # What is sold one by one: its size says how much it holds.
 SINGLE = ("stick", "roll")
 
@@ -61,6 +62,9 @@ def material_problems(said: Mapping[str, Any]) -> Found:
     if kind is None:
         return
     yield from _cells(said, kind, MATERIAL_CELLS, MATERIAL_NEEDS.get(kind, ()), MATERIAL_TAKES.get(kind, ()))
+    length_mm = said.get("length")
+    if kind == "stick" and length_mm and length_mm > LONGEST_STICK_MM:
+        yield "length", f"a stick is at most {LONGEST_STICK_MM / 1000:g} m long"
     if kind in SINGLE and said.get("pack_quantity", 1) != 1:
         yield "pack_quantity", f"a {kind} is sold one by one, so this is 1; its length says how much it holds"
 
@@ -72,13 +76,15 @@ def use_problems(said: Mapping[str, Any], kind: str) -> Found:
     if bases and basis and basis not in bases:
         yield "basis", f"what is {KIND_WORDS[kind]} is counted by {', '.join(bases)}; got {basis}"
     times = said.get("per_unit")
-    if kind in WHOLE and times is not None and (times != round(times) or not 1 <= times <= MOST_TIMES):
-        yield "per_unit", f"what is {KIND_WORDS[kind]} is so 1 to {MOST_TIMES} whole times over, got {times:g}"
+    most = MOST_TIMES.get(kind)
+    if most and times is not None and (times != round(times) or not 1 <= times <= most):
+        yield "per_unit", f"what is {KIND_WORDS[kind]} is so 1 to {most} whole times over, got {times:g}"
     if kind == "stick" and said.get("waste"):
         yield "waste", "sticks are cut by a plan that counts its own offcuts, so nothing is added: 0"
     lap_mm = said.get("lap")
-    if kind == "roll" and lap_mm and lap_mm < LEAST_WELD_MM:
-        yield "lap", f"strips butt (empty) or lap by at least {LEAST_WELD_MM / 25.4:g} in, the least weld"
+    if kind == "roll" and lap_mm and not LEAST_WELD_MM <= lap_mm <= MOST_LAP_MM:
+        ends = f"at least {LEAST_WELD_MM / 25.4:g} in, the least weld, and at most {MOST_LAP_MM:g} mm"
+        yield "lap", f"strips butt (empty) or lap by {ends}"
 
 
 def odd_materials(lines: Sequence[Line]) -> Iterator[Problem]:

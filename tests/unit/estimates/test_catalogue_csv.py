@@ -378,6 +378,9 @@ BROKEN = [
     ("materials", material("Butyl tape", is_cut_to_length=True), "Butyl tape", "is_cut_to_length", "leave it no"),
     ("materials", material("Roof edge trim", pack_quantity=8.0), "Roof edge trim", "pack_quantity", "so this is 1"),
     ("materials", material("Panel adhesive", coverage_basis=""), "Panel adhesive", "coverage_basis", "needs it"),
+    ("recipe_materials", use_of("Edge sealant", per_unit=11.0), "Edge sealant", "per_unit", "1 to 10 whole times over"),
+    ("recipe_materials", use_of("Roof membrane", lap=400.0), "Roof membrane", "lap", "at most 300 mm"),
+    ("materials", material("Roof edge trim", length=40_000.0), "Roof edge trim", "length", "at most 30 m long"),
     ("stock_lengths", changed("stock_lengths", 0, material="Butyl tape"), 2, "material", "only a stick is sold in"),
     ("stock_lengths", changed("stock_lengths", 1, length=3657.6), 3, "", "says the same material and length as line 2"),
     ("stock_lengths", changed("stock_lengths", 0, material="Gold"), 2, "material", "there is no material “Gold”"),
@@ -465,7 +468,7 @@ class TestImport:
             deck.width_mm, deck.length_mm = data.draw(SIZES_MM.filter(bool)), data.draw(SIZES_MM.filter(bool))
             deck.save()
             further = StockLength.objects.filter(material__shop=shop).first()
-            further.length_mm, further.cost_usd = data.draw(SIZES_MM.filter(bool)), data.draw(MONEY)
+            further.length_mm, further.cost_usd = data.draw(st.floats(10, 3e4)), data.draw(MONEY)
             further.save()
             StandardRemedy.objects.filter(shop=shop, name="Protect wires").update(is_active=False)
             before = everything(shop)

@@ -221,6 +221,9 @@ class TestWords:
             (TAPE, Use("volume"), "basis must be one of"),
             (TAPE, Use("edge_ft", waste=1.0), "waste must be 0 to 0.5"),
             (TAPE, Use("edge_ft", -1.0), "quantity must be at least 0"),
+            (Stuff("count", "can", 1e-300), Use("area_ft2"), "more than 10000000 packs"),
+            (SEALANT, Use("edge_ft", bead_width_in=1e-200, bead_depth_in=1e-200), "is no bead"),
+            (TIMBER, Use("member", 4000), "10000 in all, got 1 and 12000 in all"),
         ],
     )
     def test_what_cannot_be_counted_is_refused_in_words(self, stuff, use, said):

@@ -164,6 +164,14 @@ def test_a_line_that_does_not_go_with_its_material_is_named():
         price(remedy)
 
 
+def test_a_sum_that_no_bill_can_hold_is_refused_in_words():
+    remedy = remedy_for("Replace decking")
+    remedy.finding.job.shop.materials.filter(name="Plywood decking").update(pack_cost_usd=Decimal("99999999.99"))
+
+    with pytest.raises(ValueError, match=r"“Replace decking” would come to \d+\.\d\d USD"):
+        price(remedy)
+
+
 @pytest.mark.parametrize("units", ["us", "metric"])
 def test_every_remedy_of_the_starting_catalogue_is_priced_and_says_how(units):
     remedies = [remedy_for("Replace decking", units=units)]
