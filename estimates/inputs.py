@@ -18,6 +18,7 @@ from estimates.calc.plan import (
     Prepared,
     Problem,
     Schedule,
+    Task,
     Worker,
     combinations,
     letting_pause,
@@ -26,7 +27,7 @@ from estimates.calc.plan import (
 )
 from estimates.drying import wait_duration
 from estimates.job_tasks import job_tasks
-from estimates.models import Offer
+from estimates.models import GivenOut, Offer
 from estimates.plan_keys import bay_key, job_key, worker_key
 from estimates.questions import Option, Pending, operations_from_json
 from jobs.calc.workdays import ShopCalendar
@@ -51,6 +52,7 @@ class Snapshot:
     bays: list[Bay]
     workers: tuple[Worker, ...]
     pending: dict[int, list[Pending]] = field(default_factory=dict)
+    given_out: dict[int, GivenOut] = field(default_factory=dict)  # today's, by operation
     stations: dict[int, list[Station]] = field(default_factory=lambda: defaultdict(list))
     made_ready: dict[int, Prepared] = field(default_factory=dict)  # by days of horizon
     alter: Callable[[Problem], Problem] | None = None  # a change of what the planner is given
@@ -84,6 +86,14 @@ class Snapshot:
         """The shop with one more question, in place of any about the same finding."""
         others = [each for each in self.pending.get(new.finding.job_id, []) if each.finding.pk != new.finding.pk]
         return replace(self, pending=self.pending | {new.finding.job_id: [*others, new]}, made_ready={})
+
+    @property
+    def today(self) -> date:
+        return self.shop.local_date(self.now)
+
+    def given_out_anew(self) -> "Snapshot":
+        """The shop as if nothing had been given out for today."""
+        return replace(self, given_out={}, made_ready={})
 
     def altered(self, alter: Callable[[Problem], Problem]) -> "Snapshot":
         """The shop with something changed about it that no row says."""
@@ -141,8 +151,11 @@ class Snapshot:
             is_in_bay=job.is_in_bay,
             bay_choices=tuple(bay_key(bay.pk) for bay in self.bays if bay.longest_coach_mm >= job.coach.length_mm),
             # One slip of a number must not leave the whole shop without a plan.
-            tasks=tuple(letting_pause(job_tasks(job, self.pending.get(job.pk, []), self._duration), longest)),
+            tasks=tuple(letting_pause(self._tasks(job), longest)),
         )
+
+    def _tasks(self, job: Job) -> Iterator[Task]:
+        return job_tasks(job.operations.all(), self.pending.get(job.pk, []), self._duration, self.given_out)
 
     def _duration(self, operation: Operation | NewOperation, finding: Finding) -> timedelta:
         """Standard hours; a drying wait takes what the stations at the finding's place say."""
@@ -181,6 +194,7 @@ def read_shop(shop: Shop, now: datetime) -> Snapshot:
     )
     for station in Station.objects.in_use().filter(job__in=snapshot.jobs).select_related("forecast"):
         snapshot.stations[station.job_id].append(station)
+    snapshot.given_out.update({each.operation_id: each for each in _given_out(snapshot)})
     for pending in _open_questions(shop, now):
         snapshot.pending.setdefault(pending.finding.job_id, []).append(pending)
     return snapshot
@@ -198,6 +212,16 @@ def _open_questions(shop: Shop, now: datetime) -> Iterator[Pending]:
             Option(choice["remedy"], operations_from_json(choice["operations"], shop)) for choice in offer.choices
         )
         yield Pending(finding, tuple(options), max(now, request.answer_by_at))
+
+
+def _given_out(snapshot: Snapshot) -> Iterator[GivenOut]:
+    """Today's starts that still stand: not begun, and nobody who was to do them has been called away for the day."""
+    midnight = datetime.combine(snapshot.today, time.min, tzinfo=ZoneInfo(snapshot.shop.time_zone))
+    here = {worker.key for worker in snapshot.workers if not any(a <= midnight < b for a, b in worker.away)}
+    rows = GivenOut.objects.filter(operation__job__shop=snapshot.shop, on=snapshot.today)
+    for row in rows.filter(operation__started_at__isnull=True):
+        if {worker_key(pk) for pk in row.worker_ids} <= here:
+            yield row
 
 
 def _workers(shop: Shop) -> Iterator[Worker]:

@@ -1,29 +1,39 @@
 """A job's operations and open questions as the planner's tasks."""
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import timedelta
 
 from estimates.calc.plan import Task
-from estimates.plan_keys import worker_key
+from estimates.models import GivenOut
+from estimates.plan_keys import operation_key, worker_key
 from estimates.questions import Option, Pending
-from jobs.models import Finding, Job, Operation
+from jobs.models import Finding, Operation
 from jobs.models.work import Phase
 from jobs.services.work import NewOperation
 
 DurationOf = Callable[[Operation | NewOperation, Finding], timedelta]
 
 
-def job_tasks(job: Job, pending: Sequence[Pending], duration_of: DurationOf) -> Iterator[Task]:
-    """The job's tasks: phase after phase, within a phase each remedy's own order, remedies side by side.
+def job_tasks(
+    operations: Iterable[Operation],
+    pending: Sequence[Pending],
+    duration_of: DurationOf,
+    given_out: Mapping[int, GivenOut],
+) -> Iterator[Task]:
+    """A job's tasks: phase after phase, within a phase each remedy's own order, remedies side by side.
+
+    given_out: by operation, the starts that were given out for today and stand.
 
     A marker closes each phase, so that the chain of phases costs few edges. Nothing is closed in
     before the owner's open questions are answered: the answers stand before that phase.
     """
     chains: dict[int, dict[str, list[Task]]] = defaultdict(lambda: defaultdict(list))
-    for operation in job.operations.all():
-        chains[operation.phase][f"agreed{operation.remedy_id}"].extend(_operation_tasks(operation, duration_of))
+    for operation in operations:
+        chains[operation.phase][f"agreed{operation.remedy_id}"].extend(
+            _operation_tasks(operation, duration_of, given_out.get(operation.pk))
+        )
     answers = []
     for each in pending:
         answer = _answer_task(each)
@@ -54,9 +64,10 @@ def _linked(chain: Sequence[Task], first_after: tuple[str, ...]) -> Iterator[Tas
         before = (task.key,)
 
 
-def _operation_tasks(operation: Operation, duration_of: DurationOf) -> Iterator[Task]:
+def _operation_tasks(operation: Operation, duration_of: DurationOf, given_out: GivenOut | None) -> Iterator[Task]:
+    worker_ids = given_out.worker_ids if given_out else [person.pk for person in operation.workers.all()]
     yield Task(
-        key=f"operation{operation.pk}",
+        key=operation_key(operation.pk),
         words=operation.words,
         kind=operation.kind,
         duration=duration_of(operation, operation.remedy.finding),
@@ -65,7 +76,8 @@ def _operation_tasks(operation: Operation, duration_of: DurationOf) -> Iterator[
         needs_bay=operation.needs_bay,
         started_at=operation.started_at,
         finished_at=operation.finished_at,
-        fixed_workers=tuple(worker_key(person.pk) for person in operation.workers.all()),
+        fixed_workers=tuple(worker_key(pk) for pk in worker_ids),
+        frozen_at=given_out.start_at if given_out else None,
     )
     hold_point = getattr(operation, "hold_point", None)
     if hold_point and not hold_point.passed_at and not hold_point.failed_at:

@@ -9,6 +9,14 @@ def worker_key(pk: int) -> str:
     return f"person{pk}"
 
 
+def worker_pk(key: str) -> int:
+    return int(key.removeprefix("person"))
+
+
+def operation_key(pk: int) -> str:
+    return f"operation{pk}"
+
+
 def bay_key(pk: int) -> str:
     return f"bay{pk}"
 

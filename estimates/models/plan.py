@@ -8,7 +8,7 @@ from typing import Any
 from django.db import models
 from django.db.models import F, Q
 
-from jobs.models import ApprovalRequest, Bay, Finding, Job, JournalEntry, Operation, Shop
+from jobs.models import ApprovalRequest, Bay, Finding, Job, JournalEntry, Operation, Person, Shop
 
 
 class ShopPlan(models.Model):
@@ -19,9 +19,29 @@ class ShopPlan(models.Model):
     # The newest journal entry the plan knows of.
     last_entry = models.PositiveBigIntegerField()
     seconds = models.FloatField(help_text="Working time of the planner.")
+    # The last day whose work was given out: by the first plan after opening, or by a manager who asked.
+    given_out_on = models.DateField(null=True)
+    given_out_at = models.DateTimeField(null=True)
+    given_out_by = models.ForeignKey(Person, on_delete=models.SET_NULL, related_name="+", null=True)
 
     def __str__(self) -> str:
         return f"Plan of {self.shop}"
+
+
+class GivenOut(models.Model):
+    """A start that was given out for a day, and to whom. A recompute keeps it, unless a manager asks for another."""
+
+    operation = models.ForeignKey(Operation, on_delete=models.CASCADE, related_name="given_out")
+    on = models.DateField()
+    start_at = models.DateTimeField()
+    worker_ids = models.JSONField(default=list)
+
+    class Meta:
+        ordering = ["start_at", "pk"]
+        constraints = [models.UniqueConstraint(fields=["operation", "on"], name="given_out_once_a_day")]
+
+    def __str__(self) -> str:
+        return f"{self.operation} on {self.on}"
 
 
 class JobForecast(models.Model):

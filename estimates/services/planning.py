@@ -15,9 +15,10 @@ from estimates.option_days import OptionDays, option_days
 from estimates.outlooks import Answered, AnsweredOn, Outlook, answers_of, outlook_of
 from estimates.plan_keys import bay_pk, job_key, worker_key
 from estimates.reasons import Reason, reason_for
+from estimates.services.day import give_out, is_due
 from estimates.services.option_days import store_option_days
 from jobs.journal import record
-from jobs.models import ApprovalRequest, Job, JournalEntry, Shop
+from jobs.models import ApprovalRequest, Job, JournalEntry, Person, Shop
 
 
 @dataclass(frozen=True)
@@ -62,6 +63,8 @@ def store_plan(new: NewPlan, entry: JournalEntry | None, *, now: datetime) -> bo
     PlannedTask.objects.bulk_create(_planned_tasks(snapshot, new.schedule))
     _store_outlooks(new)
     store_option_days(snapshot.shop, new.options)
+    if is_due(snapshot):
+        give_out(snapshot, new.schedule, by=None, now=now)
     return True
 
 
@@ -69,6 +72,18 @@ def store_plan(new: NewPlan, entry: JournalEntry | None, *, now: datetime) -> bo
 def replan_for_time(new: NewPlan, *, now: datetime) -> bool:
     """Store a plan that no event called for: time itself has moved on."""
     return store_plan(new, None, now=now)
+
+
+@transaction.atomic
+def give_out_anew(new: NewPlan, *, by: Person, now: datetime) -> bool:
+    """Make a plan that was worked out without today's starts the shop's, and give out today's work by it.
+
+    Returns False, changing nothing, when a plan made from a newer journal is stored.
+    """
+    if not store_plan(new, None, now=now):
+        return False
+    give_out(new.snapshot, new.schedule, by=by, now=now)
+    return True
 
 
 def _store_forecasts(new: NewPlan, entry: JournalEntry | None, now: datetime) -> None:

@@ -3,9 +3,11 @@
 from typing import Any
 
 from django import template
+from django.utils import timezone
 
+from estimates.day import read_day
 from estimates.option_days import read_question_days
-from jobs.models import ApprovalRequest, Shop
+from jobs.models import ApprovalRequest, Person, Shop
 
 register = template.Library()
 
@@ -14,3 +16,10 @@ register = template.Library()
 def question_days(asked: ApprovalRequest, shop: Shop) -> dict[str, Any]:
     """With and without, for an open question: two queries."""
     return {"days": read_question_days([asked]).get(asked.pk), "shop": shop}
+
+
+@register.inclusion_tag("estimates/_todays_work.html")
+def todays_work(person: Person, shop: Shop) -> dict[str, Any]:
+    """A technician's own day: six queries."""
+    day = read_day(shop, timezone.now())
+    return {"day": day, "own": day.of(person), "shop": shop}

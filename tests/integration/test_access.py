@@ -48,6 +48,8 @@ OWN_SHOP = {
     "shopfloor:job-list",
     "shopfloor:job-book",
     "shopfloor:what-if",
+    "shopfloor:day",
+    "shopfloor:day-give-out",
 }
 
 

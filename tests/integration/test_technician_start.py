@@ -114,7 +114,7 @@ def test_the_number_of_queries_does_not_grow_with_the_shop(client, technician, d
             JobFactory(shop=technician.shop)
 
     fill(1)
-    with django_assert_max_num_queries(12) as few:
+    with django_assert_max_num_queries(18) as few:
         client.get(START)
     fill(6)
 
