@@ -3,7 +3,7 @@
 from django.contrib import admin
 from django.urls import include, path
 
-from shopfloor.views import board, booking, day, health, jobs, mailbox, what_if
+from shopfloor.views import board, booking, day, first_date, health, jobs, mailbox, what_if
 
 pages = [
     path("manager/", board.board, name="board"),
@@ -13,6 +13,7 @@ pages = [
     path("manager/jobs/<int:job_id>/turn/", jobs.priority_set, name="priority-set"),
     path("manager/today/", day.day, name="day"),
     path("manager/today/give-out/", day.day_give_out, name="day-give-out"),
+    path("manager/first-date/", first_date.first_date_find, name="first-date-find"),
     path("manager/what-if/", what_if.what_if, name="what-if"),
     path("manager/jobs/<int:job_id>/promise/", jobs.date_promise, name="date-promise"),
     path("manager/jobs/<int:job_id>/links/<int:owner_id>/withdraw/", jobs.links_withdraw, name="links-withdraw"),

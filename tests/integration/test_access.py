@@ -47,6 +47,7 @@ OWN_SHOP = {
     "shopfloor:board",
     "shopfloor:job-list",
     "shopfloor:job-book",
+    "shopfloor:first-date-find",
     "shopfloor:what-if",
     "shopfloor:day",
     "shopfloor:day-give-out",

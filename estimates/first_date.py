@@ -1,0 +1,115 @@
+"""The first date that the shop can promise a coach it has not booked yet. Stores nothing."""
+
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from estimates.calc.plan import PlanJob, Problem
+from estimates.inputs import Snapshot
+from estimates.job_tasks import job_tasks
+from estimates.plan_keys import bay_key
+from estimates.pricing import work_out
+from estimates.questions import Option, Pending
+from jobs.calc.faces import Face, Place
+from jobs.models import Coach, Finding, Job, Operation, Remedy, Shop, StandardRemedy
+from jobs.services.work import NewOperation
+
+KEY = "prospect"
+PRIORITY = 5
+# Width and height matter only to places that reach over an edge of the body; a usual trailer's.
+BODY_WIDTH_MM, BODY_HEIGHT_MM = 2500.0, 2500.0
+
+
+@dataclass(frozen=True)
+class PlacedRemedy:
+    """A remedy of the catalogue and the size of the place it is for [mm]."""
+
+    standard: StandardRemedy
+    face: str
+    width_mm: float
+    height_mm: float
+
+
+@dataclass(frozen=True)
+class Prospect:
+    """A coach that might be booked. operations: one chain of work for each thing that is wrong."""
+
+    length_mm: float
+    arrives_on: date
+    operations: tuple[tuple[NewOperation, ...], ...]
+
+
+@dataclass(frozen=True)
+class PushedCoach:
+    """A coach whose date would move if this one were booked so."""
+
+    job: Job
+    before_on: date
+    after_on: date
+
+    @property
+    def days(self) -> int:
+        return (self.after_on - self.before_on).days
+
+
+@dataclass(frozen=True)
+class FirstDate:
+    """planned_on: by the plan alone, every operation taking just its hours."""
+
+    planned_on: date
+    pushed: tuple[PushedCoach, ...]
+
+
+def operations_at(remedy: PlacedRemedy, shop: Shop, length_mm: float) -> tuple[NewOperation, ...]:
+    """The operations that the catalogue works out for a remedy at a place of this size.
+
+    Raises ValueError in words when the place does not fit on the coach.
+    """
+    coach = Coach(shop=shop, length_mm=length_mm, width_mm=BODY_WIDTH_MM, height_mm=BODY_HEIGHT_MM)
+    place = Place(Face(remedy.face), 0.0, 0.0, remedy.width_mm, remedy.height_mm)
+    finding = Finding(
+        job=Job(shop=shop, coach=coach),
+        face=place.face,
+        left_mm=place.left_mm,
+        top_mm=place.top_mm,
+        width_mm=place.width_mm,
+        height_mm=place.height_mm,
+    )
+    return work_out(Remedy(finding=finding, standard=remedy.standard), shop.rates).operations
+
+
+def first_date(snapshot: Snapshot, prospect: Prospect) -> FirstDate:
+    """Plan the shop with one coach more, after those it has. Raises ValueError in words when it cannot be done."""
+    before_on = snapshot.ready_on()
+    with_it = snapshot.altered(lambda problem: _with(problem, snapshot, prospect))
+    after_on = with_it.ready_on()
+    return FirstDate(
+        planned_on=snapshot.shop.local_date(with_it.ready()[KEY]),
+        pushed=tuple(
+            PushedCoach(job, before_on[job.pk], after_on[job.pk])
+            for job in snapshot.jobs
+            if before_on[job.pk] != after_on[job.pk]
+        ),
+    )
+
+
+def _with(problem: Problem, snapshot: Snapshot, prospect: Prospect) -> Problem:
+    finding = Finding(number=0)
+    options = tuple(Option(-number, chain) for number, chain in enumerate(prospect.operations, start=1))
+    job = PlanJob(
+        key=KEY,
+        priority=PRIORITY,
+        release_at=max(snapshot.now, _opening(snapshot, prospect.arrives_on)),
+        bay_choices=tuple(bay_key(bay.pk) for bay in snapshot.bays if bay.longest_coach_mm >= prospect.length_mm),
+        tasks=tuple(job_tasks((), [Pending(finding, options, snapshot.now)], _standard_time, {})),
+    )
+    return replace(problem, jobs=(*problem.jobs, job))
+
+
+def _standard_time(operation: Operation | NewOperation, finding: Finding) -> timedelta:
+    return timedelta(hours=operation.hours)
+
+
+def _opening(snapshot: Snapshot, day: date) -> datetime:
+    midnight = datetime.combine(day, time.min, tzinfo=ZoneInfo(snapshot.shop.time_zone))
+    return snapshot.calendar.next_open(midnight)

@@ -1,0 +1,151 @@
+"""The first date for a coach not booked yet: the plan with one coach more, asked by a GET that changes nothing."""
+
+from datetime import timedelta
+
+import pytest
+import time_machine
+from django.urls import reverse
+
+from estimates.inputs import read_shop
+from estimates.pricing import work_out
+from estimates.services.planning import replan_for_time, work_out_plan
+from jobs.calc.faces import Face, Place
+from jobs.models import Coach, Finding, Job, JournalEntry, Remedy
+from jobs.services.booking import BookedWork, book_job
+from shopfloor.demo.telling import drain
+from tests.factories import NOON, CoachFactory, PersonFactory
+from tests.scenes import opened_coach
+
+pytestmark = pytest.mark.django_db
+
+URL = "/manager/first-date/"
+
+
+@pytest.fixture
+def scene(client):
+    with time_machine.travel(NOON, tick=False):
+        scene = opened_coach(NOON)
+        client.force_login(scene.manager)
+        yield scene
+
+
+def asked(client, **given):
+    return client.get(URL, {"ask": "1", "length": "26'", "arrives_on": "2026-03-06", **given})
+
+
+def seal(scene):
+    remedy = scene.shop.standard_remedies.get(name="Renew the edge seal")
+    return {"remedy1": remedy.pk, "face1": "roof", "width1": "3'", "height1": "7'"}
+
+
+def test_it_is_the_date_that_booking_the_same_work_would_give(client, scene):
+    found = asked(client, **seal(scene)).context["found"]
+
+    foot = 304.8
+    coach = CoachFactory(shop=scene.shop, length_mm=26 * foot)
+    remedy = scene.shop.standard_remedies.get(name="Renew the edge seal")
+    job = book_job(
+        coach=coach,
+        complaint="Drip.",
+        arrives_on=scene.shop.local_date(NOON) + timedelta(days=2),
+        work=[BookedWork("failed_seal", Place(Face.ROOF, 0, 0, 3 * foot, 7 * foot), "Open.", remedy)],
+        by=scene.manager,
+        now=NOON,
+    )
+    drain(NOON)
+    replan_for_time(work_out_plan(read_shop(scene.shop, NOON)), now=NOON)
+    assert found.planned_on == Job.objects.get(pk=job.pk).forecast.expected_on
+
+
+def test_asking_stores_nothing(client, scene):
+    kinds = (Coach, Finding, Job, Remedy, JournalEntry)
+    before = [kind.objects.count() for kind in kinds]
+
+    assert asked(client, **seal(scene)).status_code == 200
+
+    assert [kind.objects.count() for kind in kinds] == before
+
+
+def test_the_hours_are_those_the_catalogue_gives_for_the_size(client, scene):
+    small = asked(client, **seal(scene)).context["operations"]
+    large = asked(client, **seal(scene) | {"width1": "12'"}).context["operations"]
+
+    assert [each.words for each in small] == [each.words for each in large]
+    assert sum(each.hours for each in large) > sum(each.hours for each in small)
+    remedy = scene.job.findings.filter(kind="failed_seal").last().remedies.get()
+    assert [each.words for each in small] == [each.words for each in work_out(remedy, scene.shop.rates).operations]
+
+
+def test_plain_hours_and_a_wait_will_do_and_more_takes_longer(client, scene):
+    skill = scene.shop.skills.first()
+
+    short = asked(client, **{f"hours{skill.pk}": "4"}).context["found"].planned_on
+    long = asked(client, **{f"hours{skill.pk}": "4", "wait_hours": "240"}).context["found"].planned_on
+
+    assert (long - short).days >= 9
+
+
+def test_it_says_honestly_that_a_plan_carries_no_odds(client, scene):
+    assert "It carries no odds: promise later than this." in asked(client, **seal(scene)).content.decode()
+
+
+def test_a_later_arrival_is_never_sooner_ready(client, scene):
+    first = asked(client, **seal(scene)).context["found"].planned_on
+    later = asked(client, **seal(scene), arrives_on="2026-03-16").context["found"].planned_on
+
+    assert later > first
+
+
+@pytest.mark.parametrize(
+    ("given", "field", "words"),
+    [
+        ({}, None, "Say what is to be done"),
+        ({"length": "", "wait_hours": "3"}, "length", "Measure it and write it down"),
+        ({"length": "long", "wait_hours": "3"}, "length", ""),
+        ({"length": "80'", "wait_hours": "3"}, "length", "too long for every bay"),
+        ({"length": "1'", "wait_hours": "3"}, "length", "No coach is as long as that."),
+        ({"arrives_on": "2026-03-01", "wait_hours": "3"}, "arrives_on", "That day has passed."),
+        ({"arrives_on": "2028-03-01", "wait_hours": "3"}, "arrives_on", "more than a year away"),
+        ({"wait_hours": "much"}, "wait_hours", "Write hours as a number"),
+        ({"wait_hours": "90000"}, "wait_hours", "At most"),
+        ({"remedy1": "", "face1": "roof"}, "remedy1", "Which remedy?"),
+        ({"remedy1": "SEAL", "face1": "roof", "width1": "3'"}, "height1", "How high is it?"),
+        ({"remedy1": "SEAL", "face1": "roof", "width1": "70'", "height1": "3'"}, "width1", ""),
+        ({"remedy1": "999999"}, "remedy1", "999999 is not one of the available choices"),
+    ],
+)
+def test_a_bad_question_is_refused_in_words(client, scene, given, field, words):
+    named = {"SEAL": scene.shop.standard_remedies.get(name="Renew the edge seal").pk}
+
+    response = asked(client, **{name: named.get(value, value) for name, value in given.items()})
+
+    assert response.status_code == 422
+    form = response.context["form"]
+    errors = form.errors[field] if field else form.non_field_errors()
+    assert errors
+    assert any(words in error for error in errors)
+
+
+def test_work_that_nobody_can_do_is_refused_in_words(client, scene):
+    skill = scene.shop.skills.create(name="upholstery")
+
+    response = asked(client, **{f"hours{skill.pk}": "4"})
+
+    assert response.status_code == 422
+    assert "upholstery" in str(response.context["form"].non_field_errors())
+
+
+def test_the_page_without_a_question_is_an_empty_form(client, scene):
+    response = client.get(URL)
+
+    assert response.status_code == 200
+    assert "found" not in response.context
+    assert URL in client.get(reverse("shopfloor:job-book")).content.decode()
+
+
+def test_only_a_manager_asks_and_only_by_reading(client, scene):
+    assert client.post(URL).status_code == 405
+    client.force_login(scene.technician)
+    assert client.get(URL).status_code == 403
+    client.force_login(PersonFactory(role="manager"))
+    assert client.get(URL).status_code == 200
