@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from estimates.calc.plan import PlanJob, Problem
+from estimates.calc.plan import PlanJob, Problem, letting_pause, longest_shift
 from estimates.inputs import Snapshot
 from estimates.job_tasks import job_tasks
 from estimates.plan_keys import bay_key
@@ -96,12 +96,13 @@ def first_date(snapshot: Snapshot, prospect: Prospect) -> FirstDate:
 def _with(problem: Problem, snapshot: Snapshot, prospect: Prospect) -> Problem:
     finding = Finding(number=0)
     options = tuple(Option(-number, chain) for number, chain in enumerate(prospect.operations, start=1))
+    tasks = job_tasks((), [Pending(finding, options, snapshot.now)], _standard_time, {})
     job = PlanJob(
         key=KEY,
         priority=PRIORITY,
         release_at=max(snapshot.now, _opening(snapshot, prospect.arrives_on)),
         bay_choices=tuple(bay_key(bay.pk) for bay in snapshot.bays if bay.longest_coach_mm >= prospect.length_mm),
-        tasks=tuple(job_tasks((), [Pending(finding, options, snapshot.now)], _standard_time, {})),
+        tasks=tuple(letting_pause(tasks, longest_shift(problem.shifts))),
     )
     return replace(problem, jobs=(*problem.jobs, job))
 

@@ -11,7 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from estimates.inputs import read_shop
-from estimates.models import DateChange
+from estimates.models import DateChange, GivenOut
 from estimates.what_if import Overtime, WhatIf, ask, overtime_spans
 from jobs.models import ApprovalRequest, Job, JournalEntry, Operation, Person
 from jobs.services.booking import BookedWork, book_job, check_in
@@ -142,6 +142,7 @@ def test_an_extra_person_never_makes_the_one_coach_later(client, scene):
 
 def test_another_turn_lets_the_second_coach_go_first(client, scene):
     Job.objects.filter(pk=scene.job.pk).update(entered_bay_at=None, bay=None)
+    GivenOut.objects.all().delete()
     second = add_coach(scene, "Brindlewick")
 
     response = asked(client, turn1=second.pk, place1="1", turn2=scene.job.pk, place2="9")
@@ -248,6 +249,30 @@ def test_what_cannot_be_planned_at_all_is_refused_in_words(client, scene):
 
     assert response.status_code == 422
     assert response.context["form"].non_field_errors()
+
+
+def test_overtime_of_the_people_brings_a_coach_forward(scene):
+    scene.shop.hours.filter(weekday__gt=0).delete()
+    scene.shop.hours.update(closes=time(9))
+    first_on = scene.shop.local_date(NOON) + timedelta(days=1)
+    people = scene.shop.people.filter(role="technician")
+    overtime = tuple(Overtime(person.pk, first_on, first_on + timedelta(days=20), 8.0) for person in people)
+
+    answer = ask(read_shop(scene.shop, NOON), WhatIf(overtime=overtime))
+
+    assert [coach.days < 0 for coach in answer.coaches] == [True]
+
+
+def test_parked_outside_while_it_waits_a_coach_lets_the_next_one_in(client, scene, behind):
+    GivenOut.objects.all().delete()
+    opening, *_, last = scene.job.operations.order_by("phase", "pk")
+    Operation.objects.filter(pk=last.pk).update(needs_bay=True)
+    between = scene.job.operations.exclude(pk__in=[opening.pk, last.pk])
+    between.update(kind="wait", skill=None, hours=240, needs_bay=False)
+
+    response = asked(client, move1=scene.job.pk, to1="outside")
+
+    assert line(response, behind).days < 0
 
 
 def test_overtime_follows_closing_time_and_on_a_closed_day_the_usual_opening(scene):
