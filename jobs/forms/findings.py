@@ -261,8 +261,8 @@ class FindingForm(PhotosForm, EvidenceFields, OwnRemedyFields):
         return standard or self.own_remedy()
 
     def picked_remedies(self) -> list[StandardRemedy] | None:
-        """Those to offer beside it; None while nobody was shown what fits, so that all of that is offered."""
-        return list(self.cleaned_data["beside"]) if self.cleaned_data["shown"] else None
+        """Those to offer beside it; None where nobody picked, so that what fits best is offered."""
+        return list(self.cleaned_data["beside"]) if self._is_picked() else None
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
@@ -302,15 +302,21 @@ class FindingForm(PhotosForm, EvidenceFields, OwnRemedyFields):
         self._check_picked(fits.remedies, standard)
 
     def _check_picked(self, fits: Sequence[StandardRemedy], standard: StandardRemedy | None) -> None:
-        shown, beside = self.cleaned_data.get("shown", ""), list(self.cleaned_data.get("beside") or ())
+        beside, is_picked = list(self.cleaned_data.get("beside") or ()), self._is_picked()
         is_named = bool(standard) or self.has_own_remedy()
-        if shown and shown != signature_of(fits):
+        if is_picked and self.cleaned_data["shown"] != signature_of(fits):
             self.add_error("beside", "What fits has changed with what you wrote. Please look at the remedies again.")
-        elif not is_named and not (beside if shown else fits):
-            nothing = "Tick a remedy" if shown and fits else "Nothing in the catalogue fits this by itself. Choose one"
+        elif not is_named and not (beside if is_picked else fits):
+            nothing = "Tick a remedy" if fits else "Nothing in the catalogue fits this by itself. Choose one"
             self.add_error("remedy", f"{nothing}, or describe your own below.")
-        elif shown and len([each for each in beside if each != standard]) + is_named > MOST_CHOICES:
+        elif is_picked and len([each for each in beside if each != standard]) + is_named > MOST_CHOICES:
             self.add_error("beside", f"At most {MOST_CHOICES} remedies, the recommended one included.")
+
+    def _is_picked(self) -> bool:
+        """Whether the ticks are anybody's choice, and not just those that were suggested with what was shown."""
+        shown = self.cleaned_data.get("shown", "")
+        suggested = [] if shown in {"", "none"} else shown.split(",")[:MOST_CHOICES]
+        return {str(each.pk) for each in self.cleaned_data.get("beside") or ()} != set(suggested)
 
     def forgive(self, kept: Collection[str]) -> bool:
         """Look away from what is missing so far, but for the errors of some fields; whether none are left."""
@@ -323,9 +329,10 @@ class FindingForm(PhotosForm, EvidenceFields, OwnRemedyFields):
         fits = self.fits()
         if fits is None:
             return []
-        is_picked = self.cleaned_data.get("shown") == fits.signature
-        ticked = list(self.cleaned_data.get("beside") or ()) if is_picked else fits.suggested
-        return [(each, each in ticked) for each in fits.remedies]
+        # As sent: what was refused is drawn again with its ticks.
+        sent = set(self["beside"].value() or ()) if self["shown"].value() == fits.signature else None
+        suggested = {str(each.pk) for each in fits.suggested}
+        return [(each, str(each.pk) in (suggested if sent is None else sent)) for each in fits.remedies]
 
     def fits(self) -> Fits | None:
         """What fits, as far as the fields filled in so far say; None before kind and face are known."""

@@ -27,7 +27,7 @@ def fits_show(request: HttpRequest, job_id: int) -> HttpResponse:
     form = FindingForm(request.GET, job=job)
     form.is_valid()
     form.forgive(())
-    return render(request, "jobs/_fits.html", {"form": form, "fits": form.fits(), "job": job})
+    return render(request, "jobs/_fits.html", {"form": form, "fits": form.fits()})
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -24,13 +24,15 @@ def demo(stack_maker):
             "from jobs.models import Finding, Job; job = Job.objects.get(coach__make='Larkmoor Finch')\n"
             "drying = Job.objects.get(coach__make='Fenwarrick 30')\n"
             "judged = Finding.objects.filter(job=drying).exclude(verdict='').last()\n"
-            "print(job.pk, job.findings.last().pk, drying.pk, judged.pk)"
+            "asked = Finding.objects.filter(requests__closed_at__isnull=True, requests__isnull=False).first()\n"
+            "remedy, material = job.shop.standard_remedies.first(), job.shop.materials.first()\n"
+            "print(job.pk, job.findings.last().pk, drying.pk, judged.pk, asked.pk, remedy.pk, material.pk)"
         ).split()
         yield stack, link, ids
 
 
 def pages(link, ids):
-    job, finding, drying, judged = ids
+    job, finding, drying, judged, asked, remedy, material = ids
     return {
         None: ["/sign-in/", link, "/mailbox/", "/o/nothing-here/"],
         "tobias": [
@@ -55,6 +57,11 @@ def pages(link, ids):
             "/estimates/catalogue/",
             "/estimates/catalogue/load/",
             "/estimates/catalogue/rates/",
+            "/estimates/catalogue/remedies/new/",
+            f"/estimates/catalogue/remedies/{remedy}/",
+            f"/estimates/catalogue/materials/{material}/",
+            f"/estimates/jobs/{job}/price/",
+            f"/shop/findings/{asked}/remedies/",
         ],
     }
 
@@ -107,7 +114,7 @@ def test_no_page_breaks_an_accessibility_rule_or_runs_off_a_narrow_screen(demo, 
 def test_the_pages_that_are_looked_at_show_what_they_are_for(demo, browser):
     """A page without stations or verdict would pass for the wrong reason."""
     stack, _, ids = demo
-    drying, judged = ids[2:]
+    drying, judged = ids[2:4]
     context = browser.new_context()
     page = context.new_page()
     page.set_default_timeout(PATIENCE_MS)

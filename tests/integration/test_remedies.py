@@ -330,19 +330,28 @@ class TestPosting:
     @pytest.mark.parametrize(
         ("fields", "words"),
         [
-            ({"kind": "mould"}, "What fits has changed with what you wrote."),
+            ({"kind": "mould", "beside": "one"}, "What fits has changed with what you wrote."),
             ({"beside": []}, "Tick a remedy, or describe your own below."),
         ],
     )
     def test_a_pick_that_cannot_be_is_refused_with_the_remedies_to_look_at(self, client, scene, fields, words):
         shown = post(client, scene, see_fits="1").context["fits"]
-        every = [each.pk for each in shown.remedies]
+        given = {name: [shown.remedies[0].pk] if value == "one" else value for name, value in fields.items()}
 
-        response = post(client, scene, **{"shown": shown.signature, "beside": every} | fields)
+        response = post(client, scene, shown=shown.signature, **given)
 
         assert response.status_code == 422
         assert words in response.text
         assert not Finding.objects.from_teardown().exists()
+
+    def test_ticks_that_nobody_touched_follow_what_is_written_after_them(self, client, scene):
+        shown = post(client, scene, see_fits="1").context["fits"]
+        fits = post(client, scene, see_fits="1", kind="mould").context["fits"]
+        assert fits.remedies != shown.remedies
+
+        post(client, scene, kind="mould", shown=shown.signature, beside=[each.pk for each in shown.suggested])
+
+        assert [each.standard for each in stored().standing_remedies] == list(fits.suggested)
 
     def test_more_than_three_are_refused(self, client, scene):
         for each in scene.shop.standard_remedies.all()[:4]:
