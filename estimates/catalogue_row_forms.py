@@ -33,8 +33,7 @@ TITLES = {
 }
 LABELS = {
     "words": "In words",
-    "keeps": "What stays original",
-    "warranty": "What the warranty covers after it",
+    "keeps": "What stays",
     "origin": "Whose figures",
     "is_in_one_shift": "Must stay in one shift",
     "needs_bay": "Needs the bay",
@@ -73,8 +72,18 @@ BLANK_LINES = 2
 MOST_LINES = 60
 
 
+class CellField(forms.CharField):
+    """A cell: says whether it is needed, and leaves it to the service to hold to that."""
+
+    def validate(self, value: Any) -> None:
+        """Every text is taken; the service checks."""
+
+
 class LineForm(forms.Form):
     """The cells of one line. Nothing is checked here but that a browser sent text."""
+
+    # A line that nobody writes into must not keep the others from being sent.
+    use_required_attribute = False
 
     drop = forms.BooleanField(label="Take this line out", required=False)
 
@@ -201,7 +210,15 @@ def _field(table: str, column: Column, shop: Shop) -> forms.Field:
         widget = forms.Textarea(attrs={"rows": 2})
     else:
         widget = forms.TextInput(attrs={"autocomplete": "off"})
-    return forms.CharField(label=label, required=False, help_text=help_text, widget=widget)
+    return CellField(label=label, required=_is_needed(column), help_text=help_text, widget=widget)
+
+
+def _is_needed(column: Column) -> bool:
+    try:
+        column.read("")
+    except ValueError:
+        return True
+    return False
 
 
 def _stored(table: str, column: str) -> Any:
