@@ -7,7 +7,7 @@ from datetime import date, datetime, time, timedelta
 from typing import TypeVar
 from zoneinfo import ZoneInfo
 
-from django.db.models import Max, Prefetch
+from django.db.models import Max, Prefetch, prefetch_related_objects
 
 from estimates.calc.plan import (
     Change,
@@ -29,7 +29,7 @@ from estimates.drying import wait_duration
 from estimates.job_tasks import job_tasks
 from estimates.models import GivenOut, Offer
 from estimates.plan_keys import bay_key, job_key, worker_key
-from estimates.questions import Option, Pending, operations_from_json
+from estimates.questions import Option, Pending, operations_from_json, skills_of
 from jobs.calc.workdays import ShopCalendar
 from jobs.models import Bay, Finding, Job, JournalEntry, Operation, Person, Shop, Station
 from jobs.services.work import NewOperation
@@ -175,7 +175,8 @@ class Snapshot:
 def read_shop(shop: Shop, now: datetime) -> Snapshot:
     """Read all that the planner needs: a fixed number of queries whatever the number of jobs."""
     last = JournalEntry.objects.filter(job__shop=shop).aggregate(last=Max("pk"))["last"]
-    operations = Operation.objects.select_related("skill", "hold_point", "remedy__finding").prefetch_related("workers")
+    # Skills, remedies and findings by a query each: joined, each operation would get objects of its own for them.
+    operations = Operation.objects.select_related("hold_point").prefetch_related("skill", "remedy__finding")
     jobs = (
         Job.objects.open()
         .filter(shop=shop)
@@ -192,6 +193,8 @@ def read_shop(shop: Shop, now: datetime) -> Snapshot:
         bays=list(shop.bays.order_by("position")),
         workers=tuple(_workers(shop)),
     )
+    begun = [each for job in snapshot.jobs for each in job.operations.all() if each.started_at]
+    prefetch_related_objects(begun, "workers")
     for station in Station.objects.in_use().filter(job__in=snapshot.jobs).select_related("forecast"):
         snapshot.stations[station.job_id].append(station)
     snapshot.given_out.update({each.operation_id: each for each in _given_out(snapshot)})
@@ -205,11 +208,12 @@ def _open_questions(shop: Shop, now: datetime) -> Iterator[Pending]:
     findings = Finding.objects.filter(
         job__shop=shop, job__collected_at__isnull=True, requests__isnull=False, requests__closed_at__isnull=True
     ).prefetch_related("requests", Prefetch("offers", queryset=Offer.objects.order_by("pk")))
+    skills = skills_of(shop)
     for finding in findings.order_by("pk"):
         request = next(each for each in finding.requests.all() if each.closed_at is None)
         offer = next(each for each in finding.offers.all() if each.sha256 == request.offer_sha256)
         options = (
-            Option(choice["remedy"], operations_from_json(choice["operations"], shop)) for choice in offer.choices
+            Option(choice["remedy"], operations_from_json(choice["operations"], skills)) for choice in offer.choices
         )
         yield Pending(finding, tuple(options), max(now, request.answer_by_at))
 

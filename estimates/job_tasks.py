@@ -65,7 +65,9 @@ def _linked(chain: Sequence[Task], first_after: tuple[str, ...]) -> Iterator[Tas
 
 
 def _operation_tasks(operation: Operation, duration_of: DurationOf, given_out: GivenOut | None) -> Iterator[Task]:
-    worker_ids = given_out.worker_ids if given_out else [person.pk for person in operation.workers.all()]
+    # Before it is begun nobody is on it.
+    begun_by = operation.workers.all() if operation.started_at else ()
+    worker_ids = given_out.worker_ids if given_out else [person.pk for person in begun_by]
     yield Task(
         key=operation_key(operation.pk),
         words=operation.words,

@@ -1,12 +1,12 @@
 """Work that waits for an owner's answer."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from estimates.plan_keys import answer_key
-from jobs.models import Finding, Shop
+from jobs.models import Finding, Shop, Skill
 from jobs.services.work import NewOperation
 
 
@@ -50,7 +50,10 @@ def operations_as_json(operations: Sequence[NewOperation]) -> list[dict[str, Any
     return [vars(each) | {"skill": each.skill.pk if each.skill else None} for each in operations]
 
 
-def operations_from_json(rows: Sequence[dict[str, Any]], shop: Shop) -> tuple[NewOperation, ...]:
-    """The inverse of operations_as_json."""
-    skills = {skill.pk: skill for skill in shop.skills.all()}
+def operations_from_json(rows: Sequence[dict[str, Any]], skills: Mapping[int, Skill]) -> tuple[NewOperation, ...]:
+    """The inverse of operations_as_json. skills: the shop's, by primary key."""
     return tuple(NewOperation(**row | {"skill": skills.get(row["skill"])}) for row in rows)
+
+
+def skills_of(shop: Shop) -> dict[int, Skill]:
+    return {skill.pk: skill for skill in shop.skills.all()}

@@ -8,7 +8,7 @@ from estimates import kinds
 from estimates.billing import bill_of, payers_json, rates_of, tax_json, terms_json, totals_json, with_payers
 from estimates.models import Offer, Revision, Term
 from estimates.pricing import lines_as_json, work_out
-from estimates.questions import operations_from_json
+from estimates.questions import operations_from_json, skills_of
 from estimates.services.costs import GroupCosts, costs_of, keep_revision_costs, offered_costs
 from jobs.journal import record, sha256_of
 from jobs.models import Decision, Finding, Job, JournalEntry
@@ -51,7 +51,9 @@ def settle_scope(decision: Decision, entry: JournalEntry, *, now: datetime) -> R
         return current
     offer = Offer.objects.get(sha256=decision.offer_sha256)
     chosen = offer.choice(decision.remedy.pk)
-    write_operations(remedy=decision.remedy, operations=operations_from_json(chosen["operations"], job.shop), now=now)
+    write_operations(
+        remedy=decision.remedy, operations=operations_from_json(chosen["operations"], skills_of(job.shop)), now=now
+    )
     # As it was offered: what the catalogue says by now is not what the owner said yes to.
     group = _group(decision.remedy.finding, chosen["lines"], chosen["name"], chosen["keeps"], chosen["warranty"])
     groups = [*current.content["groups"], group]

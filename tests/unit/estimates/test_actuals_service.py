@@ -10,7 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from estimates.job_hours import open_since_earlier, read_job_hours
 from estimates.models import CatalogueChange, HoursAccepted, Rates, RecipeOperation
 from estimates.pricing import work_out
-from estimates.questions import operations_as_json, operations_from_json
+from estimates.questions import operations_as_json, operations_from_json, skills_of
 from estimates.services.actuals import accept_hours, read_steps
 from jobs.errors import NotNow, Stale
 from jobs.services.work import NewOperation
@@ -303,7 +303,7 @@ class TestOffers:
         skill = SkillFactory(shop=shop)
         new = NewOperation(1, "Strip", "labour", 3.0, skill, recipe_key="Open up / Strip / each", units=1.0)
 
-        assert operations_from_json(operations_as_json([new]), shop) == (new,)
+        assert operations_from_json(operations_as_json([new]), skills_of(shop)) == (new,)
 
     def test_an_offer_written_before_still_reads(self, shop):
         skill = SkillFactory(shop=shop)
@@ -311,7 +311,7 @@ class TestOffers:
         for name in ("recipe_key", "units"):
             del row[name]
 
-        [read] = operations_from_json([row], shop)
+        [read] = operations_from_json([row], skills_of(shop))
 
         assert (read.recipe_key, read.units) == ("", 0.0)
 

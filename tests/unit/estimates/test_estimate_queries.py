@@ -1,14 +1,26 @@
-"""An estimate takes as many queries whatever the number of its lines."""
+"""An estimate takes as many queries whatever the number of its lines, a plan whatever the number of coaches."""
 
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from estimates.inputs import read_shop
 from estimates.services.scope import issue_revision
 from estimates.sheet import read_sheet
 from jobs.models import Job
 from jobs.services.work import NewOperation, write_operations
-from tests.factories import NOON, OperationFactory, RemedyFactory
+from tests.factories import (
+    NOON,
+    ApprovalRequestFactory,
+    BayFactory,
+    JobFactory,
+    OfferFactory,
+    OperationFactory,
+    PersonFactory,
+    RemedyFactory,
+    ShopFactory,
+    SkillFactory,
+)
 from tests.scenes import opened_coach
 
 pytestmark = pytest.mark.django_db
@@ -54,3 +66,28 @@ def test_many_operations_are_written_with_as_many_queries_as_two():
         return queries_of(lambda: write_operations(remedy=remedy, operations=new, now=NOON))
 
     assert count(20) == count(2)
+
+
+def test_the_shop_is_read_and_planned_with_as_many_queries_for_six_coaches_as_for_one():
+    shop = ShopFactory()
+    skill = SkillFactory(shop=shop)
+    person = PersonFactory(shop=shop)
+    person.skills.add(skill)
+    BayFactory(shop=shop)
+
+    def add_coach():
+        job = JobFactory(shop=shop, arrived=True)
+        for running in (True, False):
+            operation = OperationFactory(remedy__finding__job=job, running=running, skill=skill)
+            operation.workers.add(person)
+        asked = RemedyFactory(finding__job=job)
+        offer = OfferFactory(remedy=asked)
+        ApprovalRequestFactory(remedy=asked, offer_sha256=offer.sha256)
+
+    add_coach()
+    one = queries_of(lambda: read_shop(shop, NOON).ready())
+    for _ in range(5):
+        add_coach()
+
+    assert queries_of(lambda: read_shop(shop, NOON).ready()) == one
+    assert len(read_shop(shop, NOON).pending) == 6
