@@ -19,6 +19,8 @@ from jobs.models.work import OperationKind, Phase
 from jobs.services.work import NewOperation
 
 PERCENT = Decimal(100)
+# Parts that lie across the members, whatever the shape of the place that is marked.
+RAILS = ("sill",)
 
 
 @dataclass(frozen=True)
@@ -68,7 +70,8 @@ def site_of(finding: Finding) -> Site:
     # Where the first member stands nobody asks: one stands at the face's datum edge (common practice, no source).
     members = Members(known.spacing_mm, 0.0, Run(known.run.value), min(MEMBER_MM, known.spacing_mm))
     face = next(each for each in faces if each.face == place.face)
-    return Site(place, face, members, known.is_assumed, finding.job.shop.units)
+    is_on_rail = True if finding.member in RAILS else None
+    return Site(place, face, members, known.is_assumed, finding.job.shop.units, is_on_rail)
 
 
 def line_totals(lines: tuple[PriceLine, ...], rates: Rates) -> Totals:
@@ -126,7 +129,11 @@ def _operation(step: RecipeOperation, site: Site) -> tuple[NewOperation, str]:
 
 def _reaching(extent: str, cut: Cut, words: str) -> str:
     """The words, after how far the work reaches where that is not the place as it was found."""
-    return f"{cut.words}: {words}" if words and extent != Extent.PLACE else words
+    if extent == Extent.PLACE or not words:
+        return words
+    # A size that stands in what it reaches to need not be said again.
+    rest = words.removeprefix(cut.size_words)
+    return f"{cut.words}{rest}" if rest != words else f"{cut.words}: {words}"
 
 
 def _own_operations(remedy: Remedy) -> tuple[NewOperation, ...]:

@@ -81,7 +81,7 @@ def _sheets(stuff: Stuff, use: Use, cut: Cut) -> tuple[Bought, ...]:
     way = f", laid {use.laid} the members" if use.laid else ""
     twice = f", {layers} layers" if layers > 1 else ""
     laid = f", {count_words(plan.count * layers, 'sheet')}" if stuff.pack_quantity != 1 or use.waste else ""
-    words = f"{_size_words(cut)}{way}{twice}{laid}{_lost(use.waste)} = {count_words(packs, stuff.pack)}"
+    words = f"{cut.size_words}{way}{twice}{laid}{_lost(use.waste)} = {count_words(packs, stuff.pack)}"
     return (Bought(packs, words),)
 
 
@@ -172,7 +172,7 @@ def _roll(stuff: Stuff, use: Use, cut: Cut) -> tuple[Bought, ...]:
     )
     over_words = f", {size_words(wrap_mm, units=cut.units)} over the edge" if wrap_mm and _has_face_edge(cut) else ""
     lap_words = f", {size_words(lap_mm, units=cut.units)} laps" if lap_mm else ""
-    return (Bought(worked.packs, f"{_size_words(cut)}{over_words}{lap_words}: {worked.words}"),)
+    return (Bought(worked.packs, f"{cut.size_words}{over_words}{lap_words}: {worked.words}"),)
 
 
 def _has_face_edge(cut: Cut) -> bool:
@@ -278,11 +278,6 @@ def _said(value_mm: float | None, name: str) -> float:
     if value_mm is None:
         raise ValueError(f"the {name} of this material is not given")
     return value_mm
-
-
-def _size_words(cut: Cut) -> str:
-    size = cut.rectangle
-    return f"{span_words(size.width_mm, units=cut.units)} × {span_words(size.height_mm, units=cut.units)}"
 
 
 def _lost(waste: float) -> str:

@@ -34,13 +34,17 @@ class Extent(StrEnum):
 
 @dataclass(frozen=True)
 class Site:
-    """A place on its face, with the members behind it. is_assumed: their spacing is a planning assumption."""
+    """A place on its face, with the members behind it. is_assumed: their spacing is a planning assumption.
+
+    is_on_rail: whether what is worked on is a rail across the members; None: to be told by the place's shape.
+    """
 
     place: Rectangular
     face: Sized
     members: Members
     is_assumed: bool
     units: str
+    is_on_rail: bool | None = None
 
 
 @dataclass(frozen=True)
@@ -64,6 +68,11 @@ class Cut:
         return max(self.rectangle.width_mm, self.rectangle.height_mm)
 
     @property
+    def size_words(self) -> str:
+        """ "2 ft 8 in × 4 ft"."""
+        return _size_words(self.rectangle, self.units)
+
+    @property
     def inner_edges(self) -> tuple[Edge, ...]:
         """The edges that meet what stays."""
         return tuple(edge for edge in self.measured.edges if not edge.is_on_face_edge)
@@ -76,7 +85,7 @@ def cut_at(site: Site, extent: str) -> Cut:
     counted; on a rail there is the rail alone. Raises ValueError for an unknown extent and as geometry.measure does.
     """
     extent, members = Extent(extent), site.members
-    is_rail = _is_rail(site)
+    is_rail = _is_rail(site) if site.is_on_rail is None else site.is_on_rail
     rectangle = _rectangle(site, extent, is_rail=is_rail)
     measured = measure(rectangle, site.face)
     starts_mm, size_mm, along_mm = _across(rectangle, members.run)
@@ -127,7 +136,7 @@ def _across(place: Rectangular, run: Run) -> tuple[float, float, float]:
 
 
 def _words(site: Site, extent: Extent, rectangle: Rectangle, *, is_rail: bool) -> str:
-    size = f"{span_words(rectangle.width_mm, units=site.units)} × {span_words(rectangle.height_mm, units=site.units)}"
+    size = _size_words(rectangle, site.units)
     if extent == Extent.PLACE:
         return size
     if extent == Extent.WHOLE:
@@ -135,3 +144,7 @@ def _words(site: Site, extent: Extent, rectangle: Rectangle, *, is_rail: bool) -
     spacing = size_words(site.members.spacing_mm, units=site.units)
     assumed = ", assumed" if site.is_assumed else ""
     return f"cut out to the nearest members: {size} ({spacing} apart{assumed})"
+
+
+def _size_words(rectangle: Rectangle, units: str) -> str:
+    return f"{span_words(rectangle.width_mm, units=units)} × {span_words(rectangle.height_mm, units=units)}"

@@ -264,7 +264,7 @@ def _overrun(demo: Demo) -> None:
         place(Face.REAR, 0, 5.5, 8, 1.5),
         "Bottom rail crumbles along its whole length.",
         "Cut out and splice framing",
-        evidence=Evidence(probe_depth_mm=22.0, tap_sound="dull", look="stained", is_wet=False),
+        evidence=Evidence(probe_depth_mm=22.0, tap_sound="dull", look="stained", is_wet=False, member="sill"),
         by="tobias",
     )
     answer(demo, "overrun", demo.at(6, 9), is_approved=True)

@@ -45,7 +45,7 @@ def test_new_deck_is_cut_out_to_the_nearest_members_and_paid_for_by_that():
         "Cut the deck out to the nearest members": f"{reach}10.7 ft²",
         "Fit sticks to carry the joint": f"{reach}13.3 ft round the edge",
         "Let in and fasten new board": f"{reach}10.7 ft²",
-        "Plywood decking": f"{reach}2 ft 8 in × 4 ft, laid across the members = 1 sheet of 4 × 8 ft",
+        "Plywood decking": f"{reach[:-2]}, laid across the members = 1 sheet of 4 × 8 ft",
         "Framing timber, planed": (
             f"{reach}4 edges that meet what stays: 4 pieces, 13.3 ft in all, 1/8 in saw cut = 2 sticks of 8 ft"
         ),
@@ -94,7 +94,7 @@ def test_a_shop_in_metres_reads_metres():
     lines = lines_of(remedy_for("Renew deck to the nearest members", units="metric"))
 
     assert lines["Plywood decking"].how.startswith(
-        "cut out to the nearest members: 0.81 m × 1.22 m (406 mm apart, assumed): 0.81 m × 1.22 m, laid across"
+        "cut out to the nearest members: 0.81 m × 1.22 m (406 mm apart, assumed), laid across"
     )
 
 
@@ -120,6 +120,19 @@ def test_studs_are_counted_where_they_are_crossed_and_their_splices_paid_by_the_
     # 1.5 h and 1.25 h a member, rounded to the quarter, for two people.
     assert lines["Splice in new framing"].quantity == Decimal("10.50")
     assert lines["Framing timber, planed"].how.startswith("3 members crossed, 3 ft each × 2, 16 in more for splices: 6")
+
+
+def test_a_sill_is_one_rail_however_high_the_place_is_marked():
+    low = {"face": "road_side", "left_mm": FT, "top_mm": 5 * FT, "width_mm": 9 * FT, "height_mm": 2 * FT}
+    remedy = remedy_for("Cut out and splice framing", **low)
+    studs = price(remedy).operations[1].units
+    remedy.finding.member = "sill"
+    remedy.finding.save()
+
+    worked_out = price(remedy)
+
+    assert (studs, worked_out.operations[1].units) == (7, 1)
+    assert worked_out.lines[1].how == "1 rail of 9 ft"
 
 
 def test_membrane_goes_over_the_edge_of_the_roof_and_laps_onto_what_stays():
