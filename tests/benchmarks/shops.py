@@ -23,13 +23,18 @@ def shifts(days):
 
 def people(chance, count):
     """Everybody has two or three skills; every skill has at least two people; some are away for some days."""
-    found = []
+    skills = []
     for number in range(count):
-        skills = {SKILLS[number % len(SKILLS)], SKILLS[(number + 1 + number // len(SKILLS)) % len(SKILLS)]}
-        skills |= {chance.choice(SKILLS)}
+        own = {SKILLS[number % len(SKILLS)], SKILLS[(number + 1 + number // len(SKILLS)) % len(SKILLS)]}
+        skills.append(own | {chance.choice(SKILLS)})
+    for skill in SKILLS:
+        while sum(skill in own for own in skills) < 2:
+            min((own for own in skills if skill not in own), key=len).add(skill)
+    found = []
+    for number, own in enumerate(skills):
         away = START + timedelta(days=chance.randrange(3, 60))
         spans = ((away, away + timedelta(days=chance.randrange(1, 6))),) if chance.random() < 0.5 else ()
-        found.append(Worker(f"p{number:02}", frozenset(skills), spans))
+        found.append(Worker(f"p{number:02}", frozenset(own), spans))
     return tuple(found)
 
 

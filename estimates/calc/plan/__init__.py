@@ -1,13 +1,14 @@
 """The plan of the whole shop, whatever engine stands behind it.
 
-plan(problem) plans all jobs at once. prepare(problem) makes a problem ready for many what-ifs: plan and ready under a
-Change, combinations of an owner's open choices.
+plan(problem) plans all jobs at once. prepare(problem) makes a problem ready for many questions: plan and ready under a
+Change, combinations of an owner's open choices, search for a better order, forecast for odds.
 """
 
 from estimates.calc.plan.calendars import longest_shift
 from estimates.calc.plan.checks import letting_pause
 from estimates.calc.plan.choices import Choice, Combination, combinations, yes_or_no
 from estimates.calc.plan.engine import Prepared, plan, prepare
+from estimates.calc.plan.forecast import Forecast, Odds, Spreads, forecast
 from estimates.calc.plan.model import (
     Change,
     HorizonTooShort,
@@ -19,28 +20,36 @@ from estimates.calc.plan.model import (
     Task,
     Worker,
 )
+from estimates.calc.plan.search import Found, Worth, search
 from estimates.calc.plan.spread import LogNormal, Spread, ThreePoint
 
 __all__ = [
     "Change",
     "Choice",
     "Combination",
+    "Forecast",
+    "Found",
     "HorizonTooShort",
     "JobPlan",
     "LogNormal",
+    "Odds",
     "PlacedTask",
     "PlanJob",
     "Prepared",
     "Problem",
     "Schedule",
     "Spread",
+    "Spreads",
     "Task",
     "ThreePoint",
     "Worker",
+    "Worth",
     "combinations",
+    "forecast",
     "letting_pause",
     "longest_shift",
     "plan",
     "prepare",
+    "search",
     "yes_or_no",
 ]

@@ -119,6 +119,7 @@ class State(NamedTuple):
     end: Column
     who: Column
     bay: Column
+    bay_to_go: Column  # least seconds from a task's start to the end of the coach's last bay task
     # people
     busy_from: Column
     busy_until: Column
@@ -231,6 +232,7 @@ class State(NamedTuple):
     END,
     WHO,
     BAY,
+    BAY_TO_GO,
     BUSY_FROM,
     BUSY_UNTIL,
     BUSY_COUNT,

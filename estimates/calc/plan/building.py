@@ -323,6 +323,7 @@ def empty_state(shop: Shop) -> Any:
         "end": task,
         "who": int(shop.who_off[-1]),
         "bay": task,
+        "bay_to_go": task,
         "busy_from": busy,
         "busy_until": busy,
         "busy_count": shop.people,

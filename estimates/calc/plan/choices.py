@@ -1,4 +1,4 @@
-"""What an owner's open choices come to: every combination of them, and the latest answer that moves nothing."""
+"""What an owner's open choices come to: every combination of them."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass

@@ -2,7 +2,7 @@
 
 from estimates.calc.plan import arrays as c
 from estimates.calc.plan.arrays import FAR, Arena
-from estimates.calc.plan.clock import fit, last_at_or_before
+from estimates.calc.plan.clock import advance, align, fit, last_at_or_before
 from estimates.calc.plan.compiled import compiled
 
 
@@ -34,6 +34,8 @@ def book(shop: Arena, state: Arena, person: int, start: int, end: int) -> None:
 @compiled
 def gap(shop: Arena, state: Arena, person: int, axis: int, u: int, length: int, one_shift: int) -> tuple[int, int]:
     """The first span of `length` from u on in which a person is free: (start, end), or (FAR, FAR)."""
+    if shop[shop[c.AXIS_PLAIN] + axis] and not one_shift:
+        return _plain_gap(shop, state, person, axis, u, length)
     base = person * shop[c.ROOM]
     while True:
         start, end = fit(shop, axis, u, length, one_shift)
@@ -44,6 +46,23 @@ def gap(shop: Arena, state: Arena, person: int, axis: int, u: int, length: int, 
             return start, end
         # Any start before the end of this booking would run into it.
         u = state[state[c.BUSY_UNTIL] + last]
+
+
+@compiled
+def _plain_gap(shop: Arena, state: Arena, person: int, axis: int, u: int, length: int) -> tuple[int, int]:
+    """As gap, on an axis without holes: from booking to booking until there is room between two."""
+    starts, ends = state[c.BUSY_FROM] + person * shop[c.ROOM], state[c.BUSY_UNTIL] + person * shop[c.ROOM]
+    count = state[state[c.BUSY_COUNT] + person]
+    start = align(shop, axis, u)
+    index = last_at_or_before(state, starts, 0, count, start)
+    if index >= 0:
+        start = max(start, state[ends + index])
+    index += 1
+    while index < count and state[starts + index] - start < length:
+        start = state[ends + index]
+        index += 1
+    end = advance(shop, axis, start, length) if start < FAR else FAR
+    return (start, end) if end < FAR else (FAR, FAR)
 
 
 @compiled

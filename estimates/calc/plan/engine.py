@@ -50,7 +50,10 @@ class Prepared:
 
     def run(self, work: Work, own: Column, turns: Column, state: Arena) -> None:
         """Fill the state with the plan of an order. Raises HorizonTooShort naming what the shifts end before."""
-        failed = decode(self.arena, work, own, turns, state)
+        self.refuse(decode(self.arena, work, own, turns, state))
+
+    def refuse(self, failed: int) -> None:
+        """Raise HorizonTooShort for a task that the engine could not place; nothing for -1."""
         if failed >= 0:
             job, task = self.builder.tasks[failed]
             until = max(end for _, end in self.problem.shifts)

@@ -87,13 +87,30 @@ def _place_past(shop: Arena, work: Work, state: Arena) -> int:
 
 @compiled
 def _count_bay_tasks(shop: Arena, work: Work, own: Column, state: Arena) -> None:
+    """Count each coach's bay tasks to come, and how long each of its tasks is at least before the last of them ends."""
+    for task in range(shop[c.TASKS]):
+        state[state[c.BAY_TO_GO] + task] = -1
     for job in range(shop[c.JOBS]):
         base = shop[shop[c.TOPO_OFF] + job]
-        for index in range(shop[shop[c.TOPO_OFF] + job + 1] - base):
+        for index in range(shop[shop[c.TOPO_OFF] + job + 1] - base - 1, -1, -1):
             task = own[base + index]
-            if shop[shop[c.CLAIMS_BAY] + task] and work.active[task]:
+            is_active = work.active[task]
+            if shop[shop[c.CLAIMS_BAY] + task] and is_active:
                 state[state[c.BAY_LEFT] + job] += 1
-                state[state[c.LAST_BAY] + job] = index
+                state[state[c.LAST_BAY] + job] = max(state[state[c.LAST_BAY] + job], index)
+                state[state[c.BAY_TO_GO] + task] = max(0, state[state[c.BAY_TO_GO] + task])
+            if state[state[c.BAY_TO_GO] + task] >= 0:
+                _pass_on(shop, state, task, work.length[task] if is_active else 0)
+
+
+@compiled
+def _pass_on(shop: Arena, state: Arena, task: int, length: int) -> None:
+    """Add a task to its own way and hand that to the tasks before it."""
+    to_go = state[state[c.BAY_TO_GO] + task] + length
+    state[state[c.BAY_TO_GO] + task] = to_go
+    for row in range(shop[shop[c.BEFORE_OFF] + task], shop[shop[c.BEFORE_OFF] + task + 1]):
+        before = shop[shop[c.BEFORE] + row]
+        state[state[c.BAY_TO_GO] + before] = max(state[state[c.BAY_TO_GO] + before], to_go + shop[shop[c.LAG] + row])
 
 
 @compiled
@@ -233,64 +250,67 @@ def _enter_after_all(shop: Arena, state: Arena, job: int) -> int:
 
 @compiled
 def _enter_gap(shop: Arena, work: Work, own: Column, state: Arena, job: int) -> int:
-    """Place the job up to its last bay task in the first gap of a bay that holds all of its stay."""
-    tried_from, tried_idle, tried_row = -1, -1, -1
+    """Place the job up to its last bay task in the first gap of a bay that holds all of its stay.
+
+    A stay that has been tried and outlasts its gap is taken to need its end in every later gap as well.
+    """
+    tried_from, tried_idle, tried_row, ends = -1, -1, -1, -FAR
     begun_at, left = state[state[c.TURN] + job], state[state[c.BAY_LEFT] + job]
-    earliest = max(
-        shop[shop[c.RELEASE] + job], after_predecessors(shop, state, own[shop[shop[c.TOPO_OFF] + job] + begun_at])
-    )
+    first = own[shop[shop[c.TOPO_OFF] + job] + begun_at]
+    earliest = max(shop[shop[c.RELEASE] + job], after_predecessors(shop, state, first))
     while True:
         tried_from, tried_idle, tried_row, gap_from, gap_until = _next_gap(
-            shop, state, job, earliest, tried_from, tried_idle, tried_row
+            shop, state, job, first, earliest, ends, tried_from, tried_idle, tried_row
         )
         if tried_from == FAR:
             return NO_BAY
         if gap_until < FAR:
             _keep(shop, state)
         state[state[c.JOB_BAY] + job] = shop[shop[c.CHOICE] + tried_row]
-        state[state[c.OWN_STAY_FROM] + job], state[state[c.OWN_STAY_UNTIL] + job] = gap_from, -FAR
-        outcome, stay_from = _place_stay(shop, work, own, state, job, gap_until)
-        if outcome == PLACED:
-            add_stay(
-                shop,
-                state,
-                state[state[c.JOB_BAY] + job],
-                job,
-                stay_from,
-                max(state[state[c.OWN_STAY_UNTIL] + job], shop[c.NOW] + 1),
-            )
-            return PLACED
-        if outcome >= 0:
+        outcome, stay_from, stay_until = _place_stay(shop, work, own, state, job, gap_from)
+        if outcome >= 0 and gap_until == FAR:
             return outcome
+        if outcome == PLACED and stay_until <= gap_until:
+            state[state[c.OWN_STAY_FROM] + job], state[state[c.OWN_STAY_UNTIL] + job] = stay_from, stay_until
+            bay = state[state[c.JOB_BAY] + job]
+            add_stay(shop, state, bay, job, stay_from, max(stay_until, shop[c.NOW] + 1))
+            return PLACED
+        ends = max(ends, FAR if outcome >= 0 else stay_until)
         _go_back(shop, state)
         state[state[c.TURN] + job], state[state[c.BAY_LEFT] + job], state[state[c.JOB_BAY] + job] = begun_at, left, -1
 
 
 @compiled
-def _place_stay(shop: Arena, work: Work, own: Column, state: Arena, job: int, gap_until: int) -> tuple[int, int]:
-    """Place the tasks up to the last bay task: (PLACED, start of the stay); NO_BAY if they outlast the gap."""
-    base, gap_from, stay_from = shop[shop[c.TOPO_OFF] + job], state[state[c.OWN_STAY_FROM] + job], FAR
+def _place_stay(shop: Arena, work: Work, own: Column, state: Arena, job: int, gap_from: int) -> tuple[int, int, int]:
+    """Place the tasks up to the last bay task: (PLACED or the task that failed, begin of the stay, its end)."""
+    base, stay_from, stay_until = shop[shop[c.TOPO_OFF] + job], FAR, -FAR
     while state[state[c.TURN] + job] <= state[state[c.LAST_BAY] + job]:
         task = own[base + state[state[c.TURN] + job]]
         if not place(shop, work, state, task, gap_from):
-            return task if gap_until == FAR else NO_BAY, FAR
+            return task, FAR, FAR
         state[state[c.TURN] + job] += 1
         if shop[shop[c.CLAIMS_BAY] + task] and work.active[task]:
-            if state[state[c.END] + task] > gap_until:
-                return NO_BAY, FAR
             state[state[c.BAY_LEFT] + job] -= 1
             stay_from = min(stay_from, state[state[c.START] + task])
-            state[state[c.OWN_STAY_UNTIL] + job] = max(state[state[c.OWN_STAY_UNTIL] + job], state[state[c.END] + task])
-    state[state[c.OWN_STAY_FROM] + job] = stay_from
-    return PLACED, stay_from
+            stay_until = max(stay_until, state[state[c.END] + task])
+    return PLACED, stay_from, stay_until
 
 
 @compiled
 def _next_gap(
-    shop: Arena, state: Arena, job: int, earliest: int, tried_from: int, tried_idle: int, tried_row: int
+    shop: Arena,
+    state: Arena,
+    job: int,
+    first: int,
+    earliest: int,
+    ends: int,
+    tried_from: int,
+    tried_idle: int,
+    tried_row: int,
 ) -> tuple[int, int, int, int, int]:
     """The gap after the one tried last: soonest to enter, then the least time idle before, then as the bays are listed.
 
+    first: the task that asks for the bay; ends: what a gap must at least reach to.
     Returns (when it can be entered, idle time before, row of the choice, begin, end); the first is FAR if none is left.
     """
     best_from, best_idle, best_row, best_gap_from, best_gap_until = FAR, FAR, -1, 0, 0
@@ -301,15 +321,10 @@ def _next_gap(
         for index in range(count + 1):
             gap_until = state[state[c.STAY_FROM] + base + index] if index < count else FAR
             enter = max(gap_from, earliest)
-            idle = enter - gap_from
-            is_new = (enter, idle, row) > (tried_from, tried_idle, tried_row)
-            if (
-                gap_from < FAR
-                and enter < gap_until
-                and is_new
-                and (enter, idle, row) < (best_from, best_idle, best_row)
-            ):
-                best_from, best_idle, best_row = enter, idle, row
+            key = (enter, enter - gap_from, row)
+            holds = gap_from < FAR and max(ends, enter + state[state[c.BAY_TO_GO] + first]) <= gap_until
+            if holds and (tried_from, tried_idle, tried_row) < key < (best_from, best_idle, best_row):
+                best_from, best_idle, best_row = key
                 best_gap_from, best_gap_until = gap_from, gap_until
             if index < count:
                 gap_from = max(gap_from, state[state[c.STAY_UNTIL] + base + index])

@@ -5,7 +5,7 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import betaincinv, ndtri
+from scipy.special import betainc, betaincinv, ndtr, ndtri
 
 Floats = NDArray[np.float64]
 
@@ -47,6 +47,15 @@ class ThreePoint:
         rise = 4 * (self.likely - self.low) / width
         return self.low + width * np.interp(chance, *_beta_table(1 + rise, 5 - rise))
 
+    def chance_below(self, factor: Floats) -> Floats:
+        """The chance of a factor no greater than this."""
+        if self.high == self.low:
+            return (factor > self.low).astype(np.float64)
+        width = self.high - self.low
+        rise = 4 * (self.likely - self.low) / width
+        chance: Floats = betainc(1 + rise, 5 - rise, np.clip((factor - self.low) / width, 0, 1))
+        return chance
+
 
 @dataclass(frozen=True)
 class LogNormal:
@@ -67,6 +76,14 @@ class LogNormal:
         """The factors that these chances (0 to 1) fall to."""
         factors: Floats = self.median * np.exp(self.sigma * ndtri(chance))
         return factors
+
+    def chance_below(self, factor: Floats) -> Floats:
+        """The chance of a factor no greater than this."""
+        if self.sigma == 0:
+            return (factor > self.median).astype(np.float64)
+        with np.errstate(divide="ignore"):
+            chance: Floats = ndtr(np.log(factor / self.median) / self.sigma)
+        return chance
 
 
 Spread = ThreePoint | LogNormal

@@ -1,0 +1,171 @@
+"""When coaches will really be ready: the shop planned anew for every sample of what its work may turn out to take."""
+
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+from datetime import datetime
+from math import ceil
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimates.calc.plan import arrays
+from estimates.calc.plan.arrays import Work, column
+from estimates.calc.plan.building import empty_state
+from estimates.calc.plan.calendars import moment, seconds
+from estimates.calc.plan.compiled import IS_COMPILED
+from estimates.calc.plan.engine import NO_CHANGE, Prepared
+from estimates.calc.plan.model import Change, PlanJob, Task
+from estimates.calc.plan.sampling import uniforms
+from estimates.calc.plan.simulating import simulate
+from estimates.calc.plan.spread import SURE, LogNormal, Spread, ThreePoint
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Spreads:
+    """How sure durations are, as factors of the planned; a task's own spread goes before.
+
+    labour, drying, wait (cures, flash-off), answer (of the time until an owner's answer is expected).
+    shared: one factor for all labour of the shop in a sample, so that overruns come together.
+    The values given here are planning values without a source; replace them with the shop's own (experience.py).
+    """
+
+    labour: Spread = field(default_factory=lambda: ThreePoint(0.7, 1.0, 2.0))
+    drying: Spread = field(default_factory=lambda: LogNormal(1.0, 0.3))
+    wait: Spread = SURE
+    answer: Spread = field(default_factory=lambda: LogNormal(1.0, 0.5))
+    shared: Spread = field(default_factory=lambda: LogNormal(1.0, 0.1))
+
+
+@dataclass(frozen=True)
+class Odds:
+    """The dates by which half and four in five of the samples are ready."""
+
+    p50_at: datetime
+    p80_at: datetime
+
+
+@dataclass(frozen=True)
+class Forecast:
+    """When each coach is ready in each sample. ready: [sample, job] clock seconds; jobs: the columns' keys."""
+
+    jobs: tuple[str, ...]
+    ready: Ints
+
+    def at(self, job: str, share: float) -> datetime:
+        """The earliest moment by which at least this share of the samples is ready."""
+        if not 0 < share <= 1:
+            raise ValueError(f"share must be above 0 and at most 1, got {share}")
+        ordered = np.sort(self.ready[:, self.jobs.index(job)])
+        return moment(int(ordered[ceil(share * len(ordered) - 1e-9) - 1]))
+
+    def odds(self, job: str) -> Odds:
+        return Odds(self.at(job, 0.5), self.at(job, 0.8))
+
+    def chance_by(self, job: str, at: datetime) -> float:
+        """The share of the samples in which a coach is ready by then."""
+        return float(np.mean(self.ready[:, self.jobs.index(job)] <= seconds(at)))
+
+
+def forecast(
+    prepared: Prepared,
+    *,
+    samples: int = 1000,
+    seed: int = 1,
+    spreads: Spreads | None = None,
+    change: Change = NO_CHANGE,
+    threads: int = 2,
+) -> Forecast:
+    """Plan the shop `samples` times, each time with other durations, and note when each coach is ready.
+
+    The order of placing is that of prepared.plan(change). Numbers belong to tasks by their keys and to the seed, so two
+    forecasts with the same seed differ only by what differs in the question. What runs has taken its time already: it
+    is drawn from what is left possible. Damage that may yet be found (chance below 1) is there in that share of the
+    samples; tasks of one part are found together.
+    Raises HorizonTooShort for more shifts: samples last longer than the plan.
+    """
+    if samples < 1:
+        raise ValueError(f"samples must be at least 1, got {samples}")
+    work = prepared.changed(change)
+    own, turns = prepared.order(work, change)
+    drawn = _Draws(prepared, work, samples, seed, spreads or Spreads()).work()
+    parts = min(threads if IS_COMPILED else 1, samples)
+    bounds = [samples * part // parts for part in range(parts + 1)]
+    ready = column([0] * (samples * prepared.shop.jobs))
+
+    def run(part: int) -> int:
+        one = Work(*(each.copy() for each in work))
+        state = empty_state(prepared.shop)
+        return int(simulate(prepared.arena, drawn, one, own, turns, state, ready, bounds[part], bounds[part + 1]))
+
+    with ThreadPoolExecutor(parts) as pool:
+        for failed in pool.map(run, range(parts)):
+            prepared.refuse(failed)
+    jobs = tuple(job.key for job in prepared.problem.jobs)
+    return Forecast(jobs, np.array(ready, dtype=np.int64).reshape(samples, len(jobs)))
+
+
+class _Draws:
+    """Draws what each task takes in each sample."""
+
+    def __init__(self, prepared: Prepared, work: Work, samples: int, seed: int, spreads: Spreads) -> None:
+        self.prepared, self.work_as_planned, self.samples, self.seed = prepared, work, samples, seed
+        self.spreads = spreads
+        self.shared = spreads.shared.at(uniforms(seed, "shop", samples))
+
+    def work(self) -> Work:
+        """Columns of work, sample after sample."""
+        tasks, kinds = self.prepared.builder.tasks, self.prepared.shop.kind
+        shape = (self.samples, len(tasks))
+        planned = [np.array(each, dtype=np.int64) for each in self.work_as_planned]
+        length, active, not_before = (np.broadcast_to(each, shape).copy() for each in planned)
+        for index, (job, task) in enumerate(tasks):
+            if kinds[index] == arrays.DONE:
+                continue
+            if 0 < task.chance < 1:
+                active[:, index] = self._is_found(job, task)
+            spread = task.spread or self._usual(task)
+            if spread is None or (spread == SURE and task.kind != "labour"):
+                continue
+            if task.kind == "event":
+                waiting = max(0, int(planned[2][index]) - self.prepared.shop.now)
+                not_before[:, index] = self.prepared.shop.now + waiting * self._factors(job, task, spread, 0.0)
+            elif planned[0][index]:
+                length[:, index] = np.rint(planned[0][index] * self._of_task(job, task, spread, index, planned[0]))
+        drawn = [each.reshape(-1) for each in (length, active, not_before)]
+        return Work(*(drawn if IS_COMPILED else [each.tolist() for each in drawn]))
+
+    def _usual(self, task: Task) -> Spread | None:
+        if task.kind == "labour":
+            return self.spreads.labour
+        if task.kind == "wait":
+            return self.spreads.drying if task.is_drying else self.spreads.wait
+        return self.spreads.answer if task.not_before else None
+
+    def _is_found(self, job: PlanJob, task: Task) -> NDArray[np.bool_]:
+        name = f"{job.key}/found/{task.part or task.key}"
+        found: NDArray[np.bool_] = uniforms(self.seed, name, self.samples) < task.chance
+        return found
+
+    def _of_task(self, job: PlanJob, task: Task, spread: Spread, index: int, planned: Ints) -> Floats:
+        """Factors of labour or a wait; of running work only those longer than it has run."""
+        shared = self.shared if task.kind == "labour" else np.ones(self.samples)
+        shop = self.prepared.shop
+        has_run = 0
+        if shop.kind[index] == arrays.RUNS_LABOUR:
+            has_run = int(shop.done_s[index])
+        elif shop.kind[index] == arrays.RUNS_WAIT:
+            has_run = max(0, shop.now - int(shop.fixed_start[index]))
+        least = has_run / planned[index] / shared if has_run else 0.0
+        factors: Floats = shared * self._factors(job, task, spread, least)
+        return factors
+
+    def _factors(self, job: PlanJob, task: Task, spread: Spread, least: Floats | float) -> Floats:
+        chance = uniforms(self.seed, f"{job.key}/{task.key}", self.samples)
+        if not np.any(least):
+            return spread.at(chance)
+        over = np.asarray(spread.chance_below(np.broadcast_to(np.asarray(least, dtype=np.float64), chance.shape)))
+        # What has outrun even the longest is drawn as the longest; the engine then gives it its least remainder.
+        return spread.at(np.minimum(over + chance * (1 - over), 1 - 2.0**-53))
