@@ -1,8 +1,7 @@
 """The first date that the shop can promise a coach it has not booked yet. Stores nothing."""
 
 from dataclasses import dataclass, replace
-from datetime import date, datetime, time, timedelta
-from zoneinfo import ZoneInfo
+from datetime import date, timedelta
 
 from estimates.calc.plan import PlanJob, Problem, letting_pause, longest_shift
 from estimates.inputs import Snapshot
@@ -100,7 +99,7 @@ def _with(problem: Problem, snapshot: Snapshot, prospect: Prospect) -> Problem:
     job = PlanJob(
         key=KEY,
         priority=PRIORITY,
-        release_at=max(snapshot.now, _opening(snapshot, prospect.arrives_on)),
+        release_at=max(snapshot.now, snapshot.opening(prospect.arrives_on)),
         bay_choices=tuple(bay_key(bay.pk) for bay in snapshot.bays if bay.longest_coach_mm >= prospect.length_mm),
         tasks=tuple(letting_pause(tasks, longest_shift(problem.shifts))),
     )
@@ -109,8 +108,3 @@ def _with(problem: Problem, snapshot: Snapshot, prospect: Prospect) -> Problem:
 
 def _standard_time(operation: Operation | NewOperation, finding: Finding) -> timedelta:
     return timedelta(hours=operation.hours)
-
-
-def _opening(snapshot: Snapshot, day: date) -> datetime:
-    midnight = datetime.combine(day, time.min, tzinfo=ZoneInfo(snapshot.shop.time_zone))
-    return snapshot.calendar.next_open(midnight)

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import Max, Prefetch, prefetch_related_objects
 
+from estimates import kinds as estimate_kinds
 from estimates.calc.plan import (
     Change,
     Choice,
@@ -27,14 +28,32 @@ from estimates.calc.plan import (
 )
 from estimates.drying import wait_duration
 from estimates.job_tasks import job_tasks
-from estimates.models import GivenOut, Offer
+from estimates.models import GivenOut, Offer, PlannedTask, ShopPlan
 from estimates.plan_keys import bay_key, job_key, worker_key
 from estimates.questions import Option, Pending, operations_from_json, skills_of
+from jobs import kinds
 from jobs.calc.workdays import ShopCalendar
-from jobs.models import Bay, Finding, Job, JournalEntry, Operation, Person, Shop, Station
+from jobs.models import ApprovalRequest, Bay, Finding, Job, JournalEntry, Operation, Person, Shop, Skill, Station
 from jobs.services.work import NewOperation
 
 HORIZON_DAYS = (120, 400, 1200)
+# What calls for a new plan.
+REPLANNED_ON = (
+    kinds.COACH_ARRIVED,
+    kinds.COACH_MOVED,
+    kinds.COACH_COLLECTED,
+    kinds.TURN_CHANGED,
+    kinds.OWNER_ASKED,
+    kinds.REQUEST_WITHDRAWN,
+    kinds.OPERATION_STARTED,
+    kinds.OPERATION_FINISHED,
+    kinds.HOLD_POINT_PASSED,
+    kinds.HOLD_POINT_FAILED,
+    kinds.DRYING_WORKED_OUT,
+    estimate_kinds.SCOPE_SETTLED,
+)
+# Of these, what closes a question.
+CLOSING = (kinds.REQUEST_WITHDRAWN, estimate_kinds.SCOPE_SETTLED)
 # For a finding (primary key) the remedy that is taken, or None for leaving it as it is.
 Picks = Mapping[int, int | None]
 Answer = TypeVar("Answer")
@@ -53,6 +72,11 @@ class Snapshot:
     workers: tuple[Worker, ...]
     pending: dict[int, list[Pending]] = field(default_factory=dict)
     given_out: dict[int, GivenOut] = field(default_factory=dict)  # today's, by operation
+    # What happened since the plan in force, oldest first, and what it needs to be taken out again: questions closed
+    # by it (by finding), and the begin and end of each drying wait (by operation) in that plan.
+    entries: list[JournalEntry] = field(default_factory=list)
+    closed: dict[int, Pending] = field(default_factory=dict)
+    waits_until: dict[int, tuple[datetime, datetime]] = field(default_factory=dict)
     stations: dict[int, list[Station]] = field(default_factory=lambda: defaultdict(list))
     made_ready: dict[int, Prepared] = field(default_factory=dict)  # by days of horizon
     alter: Callable[[Problem], Problem] | None = None  # a change of what the planner is given
@@ -97,7 +121,8 @@ class Snapshot:
 
     def altered(self, alter: Callable[[Problem], Problem]) -> "Snapshot":
         """The shop with something changed about it that no row says."""
-        return replace(self, alter=alter, made_ready={})
+        before = self.alter
+        return replace(self, alter=(lambda problem: alter(before(problem))) if before else alter, made_ready={})
 
     def questions(self) -> Iterator[Pending]:
         return (each for pending in self.pending.values() for each in pending)
@@ -145,8 +170,8 @@ class Snapshot:
         return PlanJob(
             key=job_key(job.pk),
             priority=job.priority,
-            release_at=job.arrived_at or max(self.now, self._opening(job.arrives_on)),
-            promised_at=self._opening(promise.ready_on) if promise else None,
+            release_at=job.arrived_at or max(self.now, self.opening(job.arrives_on)),
+            promised_at=self.opening(promise.ready_on) if promise else None,
             bay=bay_key(job.bay_id) if job.bay_id and not job.left_bay_at else None,
             is_in_bay=job.is_in_bay,
             bay_choices=tuple(bay_key(bay.pk) for bay in self.bays if bay.longest_coach_mm >= job.coach.length_mm),
@@ -166,7 +191,7 @@ class Snapshot:
         stations = self.stations[finding.job_id]
         return wait_duration(finding, stations, standard=standard, started_at=started_at, now=self.now)
 
-    def _opening(self, day: date) -> datetime:
+    def opening(self, day: date) -> datetime:
         """The first open moment on or after a day."""
         midnight = datetime.combine(day, time.min, tzinfo=ZoneInfo(self.shop.time_zone))
         return self.calendar.next_open(midnight)
@@ -200,7 +225,33 @@ def read_shop(shop: Shop, now: datetime) -> Snapshot:
     snapshot.given_out.update({each.operation_id: each for each in _given_out(snapshot)})
     for pending in _open_questions(shop, now):
         snapshot.pending.setdefault(pending.finding.job_id, []).append(pending)
+    _read_changes(snapshot)
     return snapshot
+
+
+def _read_changes(snapshot: Snapshot) -> None:
+    """What happened since the plan in force: two queries, four where a question was closed."""
+    plan = ShopPlan.objects.filter(shop=snapshot.shop).first()
+    if plan is None:
+        return
+    entries = JournalEntry.objects.filter(job__shop=snapshot.shop, pk__gt=plan.last_entry, kind__in=REPLANNED_ON)
+    snapshot.entries.extend(entries.select_related("job").order_by("pk"))
+    waits = PlannedTask.objects.filter(job__shop=snapshot.shop, operation__is_drying=True)
+    for operation_id, start_at, end_at in waits.values_list("operation_id", "start_at", "end_at"):
+        snapshot.waits_until[operation_id] = (start_at, end_at)
+    finding_ids = [entry.data.get("finding") for entry in snapshot.entries if entry.kind in CLOSING]
+    if any(finding_ids):
+        snapshot.closed.update({each.finding.pk: each for each in _closed_questions(snapshot, finding_ids)})
+
+
+def _closed_questions(snapshot: Snapshot, finding_ids: list[int | None]) -> Iterator[Pending]:
+    """The questions about these findings as they last stood."""
+    findings = Finding.objects.filter(pk__in=[pk for pk in finding_ids if pk]).prefetch_related(
+        "requests", Prefetch("offers", queryset=Offer.objects.order_by("pk"))
+    )
+    skills = skills_of(snapshot.shop)
+    for finding in findings:
+        yield _pending(finding, list(finding.requests.all())[-1], skills, snapshot.now)
 
 
 def _open_questions(shop: Shop, now: datetime) -> Iterator[Pending]:
@@ -211,11 +262,13 @@ def _open_questions(shop: Shop, now: datetime) -> Iterator[Pending]:
     skills = skills_of(shop)
     for finding in findings.order_by("pk"):
         request = next(each for each in finding.requests.all() if each.closed_at is None)
-        offer = next(each for each in finding.offers.all() if each.sha256 == request.offer_sha256)
-        options = (
-            Option(choice["remedy"], operations_from_json(choice["operations"], skills)) for choice in offer.choices
-        )
-        yield Pending(finding, tuple(options), max(now, request.answer_by_at))
+        yield _pending(finding, request, skills, now)
+
+
+def _pending(finding: Finding, request: ApprovalRequest, skills: Mapping[int, Skill], now: datetime) -> Pending:
+    offer = next(each for each in finding.offers.all() if each.sha256 == request.offer_sha256)
+    options = (Option(choice["remedy"], operations_from_json(choice["operations"], skills)) for choice in offer.choices)
+    return Pending(finding, tuple(options), max(now, request.answer_by_at))
 
 
 def _given_out(snapshot: Snapshot) -> Iterator[GivenOut]:

@@ -1,7 +1,7 @@
 """How estimates answers the journal: revisions, offers, plans."""
 
 from estimates import kinds as estimate_kinds
-from estimates.inputs import read_shop
+from estimates.inputs import REPLANNED_ON, read_shop
 from estimates.services.offers import is_still_wanted, make_offer, prepare_offer
 from estimates.services.planning import store_plan, work_out_plan
 from estimates.services.scope import settle_scope, write_first_revision
@@ -46,21 +46,7 @@ def on_owner_decided(entry: JournalEntry, run: Run) -> None:
         settle_scope(decision, entry, now=run.now)
 
 
-@reaction(
-    "replan the shop",
-    kinds.COACH_ARRIVED,
-    kinds.COACH_MOVED,
-    kinds.COACH_COLLECTED,
-    kinds.TURN_CHANGED,
-    kinds.OWNER_ASKED,
-    kinds.REQUEST_WITHDRAWN,
-    kinds.OPERATION_STARTED,
-    kinds.OPERATION_FINISHED,
-    kinds.HOLD_POINT_PASSED,
-    kinds.HOLD_POINT_FAILED,
-    kinds.DRYING_WORKED_OUT,
-    estimate_kinds.SCOPE_SETTLED,
-)
+@reaction("replan the shop", *REPLANNED_ON)
 def replan(entry: JournalEntry, run: Run) -> None:
     """Plan the whole shop as it is now; the entry names the cause of what moves."""
     new = work_out_plan(read_shop(entry.job.shop, run.now))

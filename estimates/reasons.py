@@ -1,6 +1,7 @@
 """Why an expected date moved: the cause of a replan, from its journal entry."""
 
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from typing import Any
 
 from estimates import kinds as estimate_kinds
@@ -18,10 +19,13 @@ class Reason:
     words: str
 
 
-def reason_for(job: Job, entry: JournalEntry | None) -> Reason:
-    """The reason why a coach's date moved in the replan that this entry called for (None: time itself)."""
+def reason_for(job: Job, entry: JournalEntry | None, *, until: datetime | None = None) -> Reason:
+    """The reason why a coach's date moved by what this entry tells of (None: by time itself).
+
+    until: what happened from then on is not time's doing.
+    """
     if entry is None:
-        return _time_passed(job)
+        return _time_passed(job, until or datetime.max.replace(tzinfo=UTC))
     own = _own_reason(entry)
     if entry.job_id == job.pk:
         return own
@@ -48,6 +52,8 @@ def _own_reason(entry: JournalEntry) -> Reason:
 def _reason_of_stay(entry: JournalEntry) -> Reason:
     if entry.kind == kinds.COACH_ARRIVED:
         return Reason(Cause.ARRIVAL, "Coach's arrival")
+    if entry.kind == estimate_kinds.SCOPE_SETTLED and entry.data["revision"] == 1:
+        return Reason(Cause.WORK, "Booked in")
     if entry.kind == kinds.TURN_CHANGED:
         return Reason(Cause.WORK, f"Given turn {entry.data['priority']} among the coaches")
     return Reason(Cause.WORK, "Shop's plan")
@@ -73,15 +79,15 @@ def _operation_reason(operation: Operation) -> Reason:
     return Reason(cause, operation.words)
 
 
-def _time_passed(job: Job) -> Reason:
+def _time_passed(job: Job, until: datetime) -> Reason:
     """Nothing happened and yet the date moved: what runs takes longer, or what should have come has not."""
     unfinished = list(job.operations.unfinished().order_by("phase", "position", "pk"))
-    running = [operation for operation in unfinished if operation.is_running]
+    running = [each for each in unfinished if each.started_at and each.started_at < until]
     if running:
         return _operation_reason(running[0])
     if job.arrived_at is None:
         return Reason(Cause.ARRIVAL, "Coach has not arrived")
-    if undecided := job.findings.undecided().first():
+    if undecided := job.findings.undecided().filter(posted_at__lt=until).first():
         return Reason(Cause.ANSWER, f"Owner's answer to {_finding_words(undecided.pk).lower()}")
     if unfinished and unfinished[0].redo_of_id:
         return _operation_reason(unfinished[0])

@@ -165,5 +165,4 @@ def _extra_worker(snapshot: Snapshot, extra: ExtraPerson) -> Worker:
 
 def _opening(snapshot: Snapshot, day: date) -> datetime:
     """When the shop opens on a day, or next after it; never before now."""
-    midnight = datetime.combine(day, time.min, tzinfo=ZoneInfo(snapshot.shop.time_zone))
-    return max(snapshot.now, snapshot.calendar.next_open(midnight))
+    return max(snapshot.now, snapshot.opening(day))

@@ -9,6 +9,8 @@ from django.db import transaction
 
 from estimates import kinds
 from estimates.calc.plan import JobPlan, Schedule
+from estimates.calc.plan.causes import split
+from estimates.changes import Stage, stages_of
 from estimates.inputs import Snapshot
 from estimates.models import DateChange, JobAnswers, JobForecast, PlannedTask, QuestionOutlook, ShopPlan
 from estimates.option_days import OptionDays, option_days
@@ -20,6 +22,8 @@ from estimates.services.option_days import store_option_days
 from jobs.journal import record
 from jobs.models import ApprovalRequest, Job, JournalEntry, Person, Shop
 
+FIRST_PLAN = Reason(DateChange.Cause.FIRST_PLAN, "First plan")
+
 
 @dataclass(frozen=True)
 class NewPlan:
@@ -30,23 +34,31 @@ class NewPlan:
     options: tuple[OptionDays, ...]
     outlooks: dict[int, Outlook]  # by finding
     answers: dict[int, tuple[Answered, ...]]  # by job, for those with several open questions
+    stages: tuple[Stage, ...]  # the changes since the plan in force, one after another
     seconds: float
+    reason: Reason | None = None  # of the last stage, where no entry of a journal tells it
 
 
-def work_out_plan(snapshot: Snapshot) -> NewPlan:
-    """Plan the whole shop, and what each open question does to it. Reads nothing, writes nothing."""
+def work_out_plan(snapshot: Snapshot, *, before: Snapshot | None = None, reason: Reason | None = None) -> NewPlan:
+    """Plan the whole shop, and what each open question does to it. Reads nothing, writes nothing.
+
+    before, reason: for a change that stands in no journal, the shop without it, and its words.
+    """
     started = time.perf_counter()
     schedule = snapshot.schedule()
+    ready_on = {job.pk: snapshot.shop.local_date(schedule.jobs[job_key(job.pk)].ready_at) for job in snapshot.jobs}
+    stages = stages_of(before, before.ready_on()) if before else stages_of(snapshot, ready_on)
+    stages += (Stage(None, ready_on),) if before else ()
     options = tuple(option_days(snapshot, schedule))
     outlooks = {each.finding.pk: outlook_of(snapshot, each) for each in snapshot.questions()}
     answers = {job_id: answers_of(snapshot, job_id) for job_id in snapshot.pending}
-    return NewPlan(snapshot, schedule, options, outlooks, answers, time.perf_counter() - started)
+    return NewPlan(snapshot, schedule, options, outlooks, answers, stages, time.perf_counter() - started, reason)
 
 
 def store_plan(new: NewPlan, entry: JournalEntry | None, *, now: datetime) -> bool:
     """Make this the shop's plan, unless a newer one is already there. Runs inside a transaction.
 
-    Each coach whose expected date moved gets a DateChange with its cause and a journal entry.
+    Each coach whose expected date moved gets a DateChange for each cause, adding up to the move, and journal entries.
     Returns False, changing nothing, when a plan made from a newer journal is stored.
     """
     snapshot = new.snapshot
@@ -94,8 +106,10 @@ def _store_forecasts(new: NewPlan, entry: JournalEntry | None, now: datetime) ->
         before = known.get(job.pk)
         expected_on = shop.local_date(plan.ready_at)
         JobForecast.objects.update_or_create(job=job, defaults=_forecast_fields(plan, expected_on))
-        if before is None or before.expected_on != expected_on:
-            _note_change(job, before.expected_on if before else None, expected_on, entry, now)
+        if before is None:
+            _note_change(job, None, expected_on, FIRST_PLAN, entry, now)
+        else:
+            _note_moves(new, job, before.expected_on, now)
 
 
 def _forecast_fields(plan: JobPlan, expected_on: date) -> dict[str, object]:
@@ -109,8 +123,20 @@ def _forecast_fields(plan: JobPlan, expected_on: date) -> dict[str, object]:
     }
 
 
-def _note_change(job: Job, from_on: date | None, to_on: date, entry: JournalEntry | None, now: datetime) -> None:
-    reason = reason_for(job, entry) if from_on else Reason(DateChange.Cause.FIRST_PLAN, "First plan")
+def _note_moves(new: NewPlan, job: Job, before_on: date, now: datetime) -> None:
+    """One row for each change that moved the date, in the order they happened; they add up to the whole move."""
+    stages = [stage for stage in new.stages if job.pk in stage.ready_on]
+    dated = [(stage, stage.ready_on[job.pk]) for stage in stages]
+    began_at = next((stage.entry.at for stage in stages if stage.entry), None)
+    for stage, from_on, to_on in split(before_on, dated):
+        told = new.reason if stage is stages[-1] else None
+        reason = told or reason_for(job, stage.entry, until=began_at)
+        _note_change(job, from_on, to_on, reason, stage.entry, now)
+
+
+def _note_change(
+    job: Job, from_on: date | None, to_on: date, reason: Reason, entry: JournalEntry | None, now: datetime
+) -> None:
     change = DateChange.objects.create(
         job=job,
         entry=entry,

@@ -8,9 +8,12 @@ from django.views.decorators.http import require_POST, require_safe
 
 from estimates.day import read_day
 from estimates.inputs import read_shop
+from estimates.reasons import Cause, Reason
 from estimates.services.planning import give_out_anew, work_out_plan
 from jobs.views.access import manager_required, person_of
 from shopfloor.access import shop_of
+
+GIVEN_OUT_ANEW = Reason(Cause.WORK, "Today’s work planned anew and given out")
 
 
 @require_safe
@@ -26,7 +29,8 @@ def day_give_out(request: HttpRequest) -> HttpResponse:
     """Plan the shop without today's starts, and give out what comes of it."""
     now = timezone.now()
     try:
-        new = work_out_plan(read_shop(shop_of(request), now).given_out_anew())
+        kept = read_shop(shop_of(request), now)
+        new = work_out_plan(kept.given_out_anew(), before=kept, reason=GIVEN_OUT_ANEW)
     except ValueError as error:
         messages.error(request, f"No plan can be made: {error}")
         return redirect("shopfloor:day")

@@ -3,6 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import TypeVar
+
+Change = TypeVar("Change")
 
 
 @dataclass(frozen=True)
@@ -43,3 +46,17 @@ def attribute(promised_on: date, expected_at_promise_on: date, changes: Sequence
         days[key] = days.get(key, 0) + (change.to_on - change.from_on).days
         at = change.to_on
     return tuple(Step(cause, words, total) for (cause, words), total in days.items() if total)
+
+
+def split(before_on: date, stages: Sequence[tuple[Change, date]]) -> tuple[tuple[Change, date, date], ...]:
+    """Whose days are whose, when several changes moved one date: (change, from, to), those that moved it.
+
+    stages: the changes in the order they happened, each with the date that the plan had with it and all before it
+    put in. The moves form a chain from before_on to the last date, so their days add up exactly to the whole move.
+    """
+    moves, at = [], before_on
+    for change, to_on in stages:
+        if to_on != at:
+            moves.append((change, at, to_on))
+            at = to_on
+    return tuple(moves)

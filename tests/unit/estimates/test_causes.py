@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from estimates.calc.plan.causes import DateChange, Step, attribute
+from estimates.calc.plan.causes import DateChange, Step, attribute, split
 
 DAY = date(2026, 3, 2)
 
@@ -47,3 +47,28 @@ def test_days_always_add_up_to_expected_minus_promised(first, moves):
 def test_a_gap_in_the_chain_is_refused():
     with pytest.raises(ValueError, match="chain"):
         attribute(DAY, on(1), [DateChange(on(2), on(3), "a", "a")])
+
+
+def test_each_change_keeps_what_it_moved_and_time_what_is_left():
+    assert split(on(0), [("time", on(2)), ("finding", on(6)), ("start", on(6)), ("finish", on(5))]) == (
+        ("time", on(0), on(2)),
+        ("finding", on(2), on(6)),
+        ("finish", on(6), on(5)),
+    )
+
+
+def test_changes_that_cancel_out_are_told_all_the_same():
+    assert split(on(0), [("time", on(3)), ("finding", on(0))]) == (("time", on(0), on(3)), ("finding", on(3), on(0)))
+
+
+@given(st.integers(-9, 9), st.lists(st.tuples(st.integers(), st.integers(-40, 40)), max_size=12))
+def test_the_parts_form_a_chain_and_add_up_to_the_move(before, stages):
+    dated = [(change, on(days)) for change, days in stages]
+
+    parts = split(on(before), dated)
+
+    last = dated[-1][1] if dated else on(before)
+    assert sum((to_on - from_on).days for _, from_on, to_on in parts) == (last - on(before)).days
+    ends = [on(before), *(to_on for _, _, to_on in parts)]
+    assert [from_on for _, from_on, _ in parts] == ends[:-1]
+    assert all(from_on != to_on for _, from_on, to_on in parts)
