@@ -29,11 +29,12 @@ from estimates.calc.plan import (
 from estimates.drying import wait_duration
 from estimates.job_tasks import job_tasks
 from estimates.models import GivenOut, Offer, PlannedTask, ShopPlan
+from estimates.people import read_workers, with_own_hours
 from estimates.plan_keys import bay_key, job_key, worker_key
 from estimates.questions import Option, Pending, operations_from_json, skills_of
 from jobs import kinds
 from jobs.calc.workdays import ShopCalendar
-from jobs.models import ApprovalRequest, Bay, Finding, Job, JournalEntry, Operation, Person, Shop, Skill, Station
+from jobs.models import ApprovalRequest, Bay, Finding, Job, JournalEntry, Operation, Shop, Skill, Station
 from jobs.services.work import NewOperation
 
 HORIZON_DAYS = (120, 400, 1200)
@@ -70,6 +71,7 @@ class Snapshot:
     jobs: list[Job]
     bays: list[Bay]
     workers: tuple[Worker, ...]
+    weeks: dict[str, ShopCalendar] = field(default_factory=dict)  # of people who keep their own, by worker
     pending: dict[int, list[Pending]] = field(default_factory=dict)
     given_out: dict[int, GivenOut] = field(default_factory=dict)  # today's, by operation
     # What happened since the plan in force, oldest first, and what it needs to be taken out again: questions closed
@@ -156,11 +158,12 @@ class Snapshot:
 
     def _problem(self, days: int) -> Problem:
         begin = min([self.now, *(begun_at for job in self.jobs for begun_at in _begun(job))])
-        shifts = tuple(self.calendar.shifts(begin, self.now + timedelta(days=days)))
+        end = self.now + timedelta(days=days)
+        shifts = tuple(self.calendar.shifts(begin, end))
         return Problem(
             now=self.now,
             shifts=shifts,
-            workers=self.workers,
+            workers=tuple(with_own_hours(self.workers, self.weeks, shifts, begin, end)),
             bays=tuple(bay_key(bay.pk) for bay in self.bays),
             jobs=tuple(self._plan_job(job, longest_shift(shifts)) for job in self.jobs),
         )
@@ -209,6 +212,7 @@ def read_shop(shop: Shop, now: datetime) -> Snapshot:
         .prefetch_related(Prefetch("operations", queryset=operations), "promises")
         .order_by("pk")
     )
+    workers, weeks = read_workers(shop)
     snapshot = Snapshot(
         shop=shop,
         now=now,
@@ -216,7 +220,8 @@ def read_shop(shop: Shop, now: datetime) -> Snapshot:
         calendar=shop.calendar(),
         jobs=list(jobs),
         bays=list(shop.bays.order_by("position")),
-        workers=tuple(_workers(shop)),
+        workers=workers,
+        weeks=weeks,
     )
     begun = [each for job in snapshot.jobs for each in job.operations.all() if each.started_at]
     prefetch_related_objects(begun, "workers")
@@ -279,22 +284,6 @@ def _given_out(snapshot: Snapshot) -> Iterator[GivenOut]:
     for row in rows.filter(operation__started_at__isnull=True):
         if {worker_key(pk) for pk in row.worker_ids} <= here:
             yield row
-
-
-def _workers(shop: Shop) -> Iterator[Worker]:
-    zone = ZoneInfo(shop.time_zone)
-    people = Person.objects.filter(shop=shop, is_active=True).prefetch_related("skills", "absences").order_by("pk")
-    for person in people:
-        away = tuple(
-            (
-                datetime.combine(absence.first_on, time.min, tzinfo=zone),
-                datetime.combine(absence.last_on + timedelta(days=1), time.min, tzinfo=zone),
-            )
-            for absence in person.absences.all()
-        )
-        skills = frozenset(skill.name for skill in person.skills.all())
-        if skills:
-            yield Worker(worker_key(person.pk), skills, away)
 
 
 def _begun(job: Job) -> Iterator[datetime]:

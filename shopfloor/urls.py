@@ -3,7 +3,7 @@
 from django.contrib import admin
 from django.urls import include, path
 
-from shopfloor.views import board, booking, day, first_date, health, jobs, mailbox, what_if
+from shopfloor.views import board, booking, day, first_date, health, jobs, mailbox, people, what_if
 
 pages = [
     path("manager/", board.board, name="board"),
@@ -13,6 +13,13 @@ pages = [
     path("manager/jobs/<int:job_id>/turn/", jobs.priority_set, name="priority-set"),
     path("manager/today/", day.day, name="day"),
     path("manager/today/give-out/", day.day_give_out, name="day-give-out"),
+    path("manager/people/", people.person_list, name="person-list"),
+    path("manager/people/<int:person_id>/", people.person_detail, name="person-detail"),
+    path("manager/people/<int:person_id>/hours/", people.person_hours, name="person-hours"),
+    path("manager/people/<int:person_id>/away/", people.absence_add, name="absence-add"),
+    path("manager/people/<int:person_id>/overtime/", people.overtime_add, name="overtime-add"),
+    path("manager/absences/<int:absence_id>/remove/", people.absence_remove, name="absence-remove"),
+    path("manager/overtime/<int:overtime_id>/remove/", people.overtime_remove, name="overtime-remove"),
     path("manager/first-date/", first_date.first_date_find, name="first-date-find"),
     path("manager/what-if/", what_if.what_if, name="what-if"),
     path("manager/jobs/<int:job_id>/promise/", jobs.date_promise, name="date-promise"),

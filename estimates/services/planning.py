@@ -11,7 +11,7 @@ from estimates import kinds
 from estimates.calc.plan import JobPlan, Schedule
 from estimates.calc.plan.causes import split
 from estimates.changes import Stage, stages_of
-from estimates.inputs import Snapshot
+from estimates.inputs import Snapshot, read_shop
 from estimates.models import DateChange, JobAnswers, JobForecast, PlannedTask, QuestionOutlook, ShopPlan
 from estimates.option_days import OptionDays, option_days
 from estimates.outlooks import Answered, AnsweredOn, Outlook, answers_of, outlook_of
@@ -84,6 +84,15 @@ def store_plan(new: NewPlan, entry: JournalEntry | None, *, now: datetime) -> bo
 def replan_for_time(new: NewPlan, *, now: datetime) -> bool:
     """Store a plan that no event called for: time itself has moved on."""
     return store_plan(new, None, now=now)
+
+
+def replan_after(before: Snapshot, *, reason: Reason, now: datetime) -> bool:
+    """Plan the shop after a change that stands in no journal; what it moves is put down to this reason.
+
+    before: the shop as read before the change. Raises ValueError in words when no plan can be made any more.
+    """
+    new = work_out_plan(read_shop(before.shop, now), before=before, reason=reason)
+    return replan_for_time(new, now=now)
 
 
 @transaction.atomic

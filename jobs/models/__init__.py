@@ -7,7 +7,7 @@ from jobs.models.hours import MaterialUse, WorkSpan
 from jobs.models.job import Job, Promise
 from jobs.models.journal import JournalEntry, Reaction
 from jobs.models.moisture import Placement, Reading, ReadingRound, ReadingStrike, ShopLimit, Station, StationForecast
-from jobs.models.shop import Absence, Bay, Closure, Person, Shop, ShopHours, Skill
+from jobs.models.shop import Absence, Bay, Closure, Overtime, Person, PersonHours, Shop, ShopHours, Skill
 from jobs.models.work import HoldPoint, Operation
 
 __all__ = [
@@ -24,8 +24,10 @@ __all__ = [
     "JournalEntry",
     "MaterialUse",
     "Operation",
+    "Overtime",
     "Owner",
     "Person",
+    "PersonHours",
     "Photo",
     "Placement",
     "Promise",

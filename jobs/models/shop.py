@@ -155,3 +155,41 @@ class Absence(models.Model):
 
     def __str__(self) -> str:
         return f"{self.person} away {self.first_on} to {self.last_on}"
+
+
+class PersonHours(models.Model):
+    """A person's own hours on a weekday. With any of them, the shop's hours no longer count for that person."""
+
+    person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="own_hours")
+    weekday = models.PositiveSmallIntegerField(choices=ShopHours.Weekday)
+    opens = models.TimeField()
+    closes = models.TimeField()
+
+    class Meta:
+        ordering = ["weekday"]
+        verbose_name_plural = "person hours"
+        constraints = [
+            models.UniqueConstraint(fields=["person", "weekday"], name="person_hours_once"),
+            models.CheckConstraint(condition=Q(weekday__lte=6), name="person_hours_weekday_known"),
+            models.CheckConstraint(condition=Q(closes__gt=F("opens")), name="person_hours_close_after_open"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.person}, {self.get_weekday_display()} {self.opens:%H:%M} to {self.closes:%H:%M}"
+
+
+class Overtime(models.Model):
+    """One span that a person works on top of the usual hours."""
+
+    person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="overtime")
+    begins_at = models.DateTimeField()
+    ends_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["begins_at"]
+        constraints = [
+            models.CheckConstraint(condition=Q(ends_at__gt=F("begins_at")), name="overtime_ends_after_beginning"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.person} from {self.begins_at} to {self.ends_at}"

@@ -5,6 +5,7 @@ The list comes from the URL configuration itself, so a new page is tested the da
 
 import logging
 import uuid
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
@@ -14,7 +15,7 @@ from django.utils import timezone
 
 from estimates.models import RecipeOperation, Term
 from estimates.services.terms import NewTerm, agree_term
-from jobs.models import ApprovalRequest, Decision, HoldPoint, Operation, Person, Photo
+from jobs.models import Absence, ApprovalRequest, Decision, HoldPoint, Operation, Overtime, Person, Photo
 from jobs.services.approvals import Answer, record_decision
 from shopfloor.demo.telling import drain
 from shopfloor.logs import WithoutOwnerTokens
@@ -49,6 +50,7 @@ OWN_SHOP = {
     "shopfloor:job-book",
     "shopfloor:first-date-find",
     "shopfloor:what-if",
+    "shopfloor:person-list",
     "shopfloor:day",
     "shopfloor:day-give-out",
 }
@@ -127,6 +129,11 @@ def job_with_everything():
         "table": "materials",
         "reaction_id": scene.job.entries.filter(reactions__isnull=False).first().reactions.first().pk,
         "owner_id": scene.owner.pk,
+        "person_id": scene.technician.pk,
+        "absence_id": Absence.objects.create(person=scene.technician, first_on=now.date(), last_on=now.date()).pk,
+        "overtime_id": Overtime.objects.create(
+            person=scene.technician, begins_at=now, ends_at=now + timedelta(hours=1)
+        ).pk,
         "update_id": update.pk,
         "token": "x" * 43,
         "paper": "estimate",
