@@ -223,7 +223,7 @@ BUSY = problem(
         ("one", "a", {"workers": ("bo",)}, "changed hands"),
         ("one", "b", {"workers": ()}, "a crew of the wrong size"),
         ("one", "b", {"start_at": NOW + 2 * HOUR, "end_at": NOW + 5 * HOUR}, "bay work outside the stay"),
-        ("two", "c", {"start_at": NOW, "end_at": NOW + 6 * HOUR, "workers": ("ann",)}, "ann is on c and a at once"),
+        ("two", "c", {"start_at": NOW, "end_at": NOW + 6 * HOUR, "workers": ("ann",)}, "ann is on a and c at once"),
         (
             "two",
             "c",
@@ -258,6 +258,7 @@ def test_the_checker_sees_one_person_counted_for_two_skills():
 def test_the_checker_sees_two_coaches_in_one_bay():
     asked = problem(job("one", labour("a", 2, needs_bay=True)), job("two", labour("b", 2, needs_bay=True)))
     jobs = plan(asked).jobs
-    early = replace(jobs["two"], bay_from_at=jobs["one"].bay_from_at)
+    bay, _, until_at = jobs["two"].stays[0]
+    early = replace(jobs["two"], stays=((bay, jobs["one"].bay_from_at, until_at),))
 
     assert violations(asked, replace(plan(asked), jobs={**jobs, "two": early})) == ["one and two stand in bay1 at once"]
