@@ -5,7 +5,16 @@ from typing import Any
 from django.contrib import admin
 from django.http import HttpRequest
 
-from estimates.models import HoursAccepted, Material, Offer, Rates, RecipeMaterial, RecipeOperation, Revision
+from estimates.models import (
+    HoursAccepted,
+    Material,
+    Offer,
+    Rates,
+    RecipeMaterial,
+    RecipeOperation,
+    Revision,
+    StockLength,
+)
 
 
 @admin.register(Rates)
@@ -13,9 +22,15 @@ class RatesAdmin(admin.ModelAdmin):
     list_display = ["shop", "labour_usd_per_hour", "material_markup_pct", "tax_rate_pct", "tax_basis"]
 
 
+class StockLengthInline(admin.TabularInline):
+    model = StockLength
+    extra = 0
+
+
 @admin.register(Material)
 class MaterialAdmin(admin.ModelAdmin):
-    list_display = ["name", "shop", "sold_unit", "pack_quantity", "pack_cost_usd"]
+    list_display = ["name", "shop", "sold_unit", "takeoff", "pack_quantity", "pack_cost_usd"]
+    inlines = [StockLengthInline]
     list_filter = ["shop"]
     search_fields = ["name"]
 

@@ -15,6 +15,7 @@ from jobs.models import Finding, HoldPoint, Job, Operation
 from jobs.models.work import OperationKind, Phase
 from jobs.papers.parts import head_of, place_row, plan_picture
 from jobs.papers.rendering import as_pdf, png_address
+from jobs.services.framing import framing_lines
 from jobs.services.verdicts import cautions_at
 from jobs.views.rows import cautions
 
@@ -72,6 +73,7 @@ def read_work_sheet(job: Job, *, now: datetime) -> dict[str, object]:
     findings = list(job.findings.for_page().order_by("number"))
     address = page_address(job)
     return head_of(job, now=now) | {
+        "framing": framing_lines(job.coach, job.shop.units),
         "cautions": _cautions(operations, findings),
         "phases": _phases(operations),
         "open_findings": [each for each in findings if not each.is_booked and _is_open(each)],

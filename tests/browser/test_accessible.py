@@ -39,6 +39,7 @@ def pages(link, ids):
             "/",
             f"/shop/jobs/{job}/",
             f"/shop/jobs/{job}/post/",
+            f"/shop/jobs/{job}/framing/",
             f"/shop/findings/{finding}/",
             f"/shop/findings/{judged}/",
             f"/shop/findings/{judged}/evidence/",

@@ -47,6 +47,14 @@ class TestWorkSheet:
         phases = [each for each in bookmarks_of(pdf) if each.endswith("of labour")]
         assert [each.partition(". ")[2].partition(",")[0] for each in phases] == ["Open up", "Framing", "Seal and fit"]
 
+    def test_how_the_coach_is_framed_stands_at_the_head_as_far_as_it_is_known(self, scene):
+        scene.job.coach.wall_spacing_mm = 609.6
+        scene.job.coach.save()
+
+        words = words_of(render_work_sheet(scene.job, now=LATER))
+
+        assert "Roof: 16 in apart, from side to side (assumed). Wall: 24 in apart, upright." in words
+
     def test_cautions_come_before_the_work(self, scene):
         marks = bookmarks_of(render_work_sheet(scene.job, now=LATER))
 
