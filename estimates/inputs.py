@@ -14,14 +14,17 @@ from estimates.calc.plan import (
     Change,
     Choice,
     Combination,
+    Forecast,
     HorizonTooShort,
     PlanJob,
     Prepared,
     Problem,
     Schedule,
+    Spreads,
     Task,
     Worker,
     combinations,
+    forecast,
     letting_pause,
     longest_shift,
     prepare,
@@ -107,6 +110,11 @@ class Snapshot:
         mentioned = {part for choice in choices for option in choice.options for part in option}
         left_out = frozenset(self._change({}, {}).left_out - mentioned)
         return self._ask(lambda prepared: combinations(prepared, choices, left_out=left_out))
+
+    def forecast(self, *, samples: int, spreads: Spreads) -> Forecast:
+        """The plan simulated, each open question answered by its recommended remedy."""
+        change = self._change({}, {})
+        return self._ask(lambda prepared: forecast(prepared, samples=samples, spreads=spreads, change=change))
 
     def adding(self, new: Pending) -> "Snapshot":
         """The shop with one more question, in place of any about the same finding."""

@@ -7,7 +7,7 @@ from datetime import timedelta
 
 from estimates.calc.plan import Task
 from estimates.models import GivenOut
-from estimates.plan_keys import operation_key, worker_key
+from estimates.plan_keys import operation_key, phase_key, worker_key
 from estimates.questions import Option, Pending
 from jobs.models import Finding, Operation
 from jobs.models.work import Phase
@@ -52,7 +52,7 @@ def job_tasks(
         for chain in chains[phase].values():
             yield from _linked(chain, marker)
             ends.append(chain[-1].key)
-        key = f"phase{phase.value}"
+        key = phase_key(phase)
         yield Task(key=key, words=phase.label, kind="event", duration=timedelta(0), after=(*ends, *marker))
         marker = (key,)
 
@@ -80,6 +80,7 @@ def _operation_tasks(operation: Operation, duration_of: DurationOf, given_out: G
         finished_at=operation.finished_at,
         fixed_workers=tuple(worker_key(pk) for pk in worker_ids),
         frozen_at=given_out.start_at if given_out else None,
+        is_drying=operation.is_drying,
     )
     hold_point = getattr(operation, "hold_point", None)
     if hold_point and not hold_point.passed_at and not hold_point.failed_at:
@@ -121,6 +122,7 @@ def _new_tasks(
         in_one_shift=new.is_in_one_shift,
         needs_bay=new.needs_bay,
         part=option.part,
+        is_drying=new.is_drying,
     )
     if new.hold_point:
         yield Task(

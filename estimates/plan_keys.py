@@ -28,3 +28,8 @@ def bay_pk(key: str) -> int:
 def answer_key(finding_pk: int) -> str:
     """The wait for an owner's answer."""
     return f"answer{finding_pk}"
+
+
+def phase_key(phase: int) -> str:
+    """The marker that closes a phase of a job."""
+    return f"phase{int(phase)}"

@@ -4,6 +4,7 @@ from celery import shared_task
 from django.utils import timezone
 
 from estimates.inputs import read_shop
+from estimates.services.odds import work_out_odds
 from estimates.services.planning import replan_for_time, work_out_plan
 from jobs.models import Shop
 
@@ -14,3 +15,10 @@ def replan_shops() -> None:
     for shop in Shop.objects.order_by("pk"):
         now = timezone.now()
         replan_for_time(work_out_plan(read_shop(shop, now)), now=now)
+
+
+@shared_task(name="estimates.work_out_odds")  # type: ignore[untyped-decorator]
+def work_out_shops_odds() -> None:
+    """Simulate every shop whose plan is newer than its odds."""
+    for shop in Shop.objects.order_by("pk"):
+        work_out_odds(shop, now=timezone.now())

@@ -17,4 +17,5 @@ app.conf.beat_schedule = {
         "options": {"expires": settings.SWEEP_SECONDS},
     },
     "replan-shops": {"task": "estimates.replan_shops", "schedule": 900.0, "options": {"expires": 900.0}},
+    "work-out-odds": {"task": "estimates.work_out_odds", "schedule": 60.0, "options": {"expires": 60.0}},
 }

@@ -67,6 +67,8 @@ class Story:
     job: Job
     promised_on: date | None
     expected_on: date | None
+    even_on: date | None  # ready by then in half of the simulated courses; None once the coach is gone
+    safe_on: date | None  # and in four of five
     drying: DryingSummary | None
     total_usd: Decimal | None
     revisions: tuple[Revision, ...]
@@ -89,6 +91,8 @@ def tell_story(job: Job) -> Story:
         job=job,
         promised_on=promise.ready_on if promise else None,
         expected_on=forecast.expected_on if forecast else None,
+        even_on=forecast.even_on if forecast and not job.collected_at else None,
+        safe_on=forecast.safe_on if forecast and not job.collected_at else None,
         drying=drying_summary(job) if job.collected_at is None else None,
         total_usd=revisions[-1].total_usd if revisions else None,
         revisions=revisions,

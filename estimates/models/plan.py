@@ -19,6 +19,7 @@ class ShopPlan(models.Model):
     # The newest journal entry the plan knows of.
     last_entry = models.PositiveBigIntegerField()
     seconds = models.FloatField(help_text="Working time of the planner.")
+    odds_at = models.DateTimeField(null=True, help_text="When the odds were worked out; null before the first time.")
     # The last day whose work was given out: by the first plan after opening, or by a manager who asked.
     given_out_on = models.DateField(null=True)
     given_out_at = models.DateTimeField(null=True)
@@ -50,6 +51,8 @@ class JobForecast(models.Model):
     job = models.OneToOneField(Job, on_delete=models.CASCADE, related_name="forecast")
     expected_at = models.DateTimeField()
     expected_on = models.DateField()
+    even_on = models.DateField("even odds", null=True, help_text="Ready by then in half of the simulated courses.")
+    safe_on = models.DateField("safe", null=True, help_text="Ready by then in four of five simulated courses.")
     bay = models.ForeignKey(Bay, on_delete=models.CASCADE, related_name="+", null=True)
     bay_from_at = models.DateTimeField(null=True)
     bay_until_at = models.DateTimeField(null=True)
@@ -61,6 +64,10 @@ class JobForecast(models.Model):
                 condition=Q(bay__isnull=True, bay_from_at__isnull=True, bay_until_at__isnull=True)
                 | Q(bay__isnull=False, bay_from_at__isnull=False, bay_until_at__gte=F("bay_from_at")),
                 name="forecast_bay_whole",
+            ),
+            models.CheckConstraint(
+                condition=Q(even_on__isnull=True, safe_on__isnull=True) | Q(safe_on__gte=F("even_on")),
+                name="forecast_odds_whole",
             ),
         ]
 

@@ -33,6 +33,8 @@ class JobLine:
     where: str
     promised_on: date | None
     expected_on: date | None
+    even_on: date | None  # ready by then in half of the simulated courses
+    safe_on: date | None  # and in four of five
     days: int | None  # expected minus promised; None while one of them is missing
     waits_for: str
     steps: tuple[Step, ...]
@@ -128,6 +130,8 @@ def _job_line(job: Job) -> JobLine:
         where=where_words(job),
         promised_on=promise.ready_on if promise else None,
         expected_on=expected_on,
+        even_on=forecast.even_on if forecast else None,
+        safe_on=forecast.safe_on if forecast else None,
         days=days,
         waits_for="; ".join(filter(None, [forecast.waits_for if forecast else "", _held_words(job)])),
         steps=steps_since(promise, job.date_changes.all()) if promise and days and days > 0 else (),

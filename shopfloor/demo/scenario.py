@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from datetime import datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
+from estimates.services.odds import work_out_odds
 from jobs.calc.faces import Face
 from jobs.models import (
     Absence,
@@ -51,6 +52,7 @@ def load(now: datetime) -> Demo:
     for tell in (*tellings, tell_front_cap):
         tell(demo)
     demo.run()
+    work_out_odds(demo.shop, now=now)
     return demo
 
 

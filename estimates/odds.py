@@ -1,0 +1,92 @@
+"""When coaches will really be ready: the plan simulated, with what may yet be found behind a skin not opened."""
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+from estimates.calc.contingency import Contingency
+from estimates.calc.plan import LogNormal, PlanJob, Problem, Spreads, Task
+from estimates.inputs import Snapshot
+from estimates.models import Rates
+from estimates.outlook import hidden_damages
+from estimates.plan_keys import job_key, phase_key
+from jobs.models import Job
+from jobs.models.work import Phase
+
+# Share of hidden damage's price that is labour. Planning value, no source.
+LABOUR_SHARE = 0.5
+# The normal deviate that four of five lie below.
+SAFE_DEVIATE = 0.8416
+HIDDEN = "hidden"
+
+
+@dataclass(frozen=True)
+class ReadyOdds:
+    """The days by which a coach is ready in half, and in four of five, of the simulated courses."""
+
+    even_on: date
+    safe_on: date
+
+
+def odds_of(snapshot: Snapshot, *, samples: int) -> dict[int, ReadyOdds]:
+    """By job. Raises ValueError in words when the shop cannot be planned."""
+    simulated = with_hidden_damage(snapshot).forecast(samples=samples, spreads=Spreads())
+    on = snapshot.shop.local_date
+    odds = {job.pk: simulated.odds(job_key(job.pk)) for job in snapshot.jobs}
+    return {pk: ReadyOdds(on(each.p50_at), on(each.p80_at)) for pk, each in odds.items()}
+
+
+def with_hidden_damage(snapshot: Snapshot) -> Snapshot:
+    """The shop with the damage that may yet be found in coaches not opened yet, at its odds. No plan counts on it."""
+    shut = [job for job in snapshot.jobs if _is_shut(job)]
+    rates = Rates.objects.filter(shop=snapshot.shop).first()
+    if not shut or rates is None or not rates.labour_usd_per_hour:
+        return snapshot
+    labour_usd = float(rates.labour_usd_per_hour)
+    hidden = {job_key(pk): each for pk, each in hidden_damages(snapshot.shop, shut).items()}
+    alter = snapshot.alter
+
+    def with_it(problem: Problem) -> Problem:
+        altered = alter(problem) if alter else problem
+        return replace(altered, jobs=tuple(_with_it(job, hidden, labour_usd) for job in altered.jobs))
+
+    return snapshot.altered(with_it)
+
+
+def _is_shut(job: Job) -> bool:
+    """Whether opening up is still to be done: what was behind the skin of the others is found already."""
+    return any(each.phase == Phase.OPEN_UP and not each.finished_at for each in job.operations.all())
+
+
+def _with_it(job: PlanJob, hidden: Mapping[str, Contingency], labour_usd: float) -> PlanJob:
+    crew = _crew(job)
+    if job.key not in hidden or crew is None:
+        return job
+    return replace(job, tasks=tuple(_tasks_with_it(job, hidden[job.key], crew, labour_usd)))
+
+
+def _tasks_with_it(job: PlanJob, found: Contingency, crew: tuple[str, int], labour_usd: float) -> Iterator[Task]:
+    """Its work comes once the coach is open, and nothing is closed in before it is done."""
+    opened = phase_key(Phase.OPEN_UP)
+    keys = {task.key for task in job.tasks}
+    last = next((phase_key(each) for each in (Phase.FRAMING, Phase.DRY_OUT) if phase_key(each) in keys), None)
+    yield Task(
+        key=HIDDEN,
+        words="Damage not yet found",
+        kind="labour",
+        duration=timedelta(hours=LABOUR_SHARE * float(found.if_found_p50_usd) / labour_usd),
+        crew=(crew,),
+        after=(opened,),
+        needs_bay=True,
+        chance=found.odds,
+        spread=LogNormal(1.0, math.log(found.if_found_p80_usd / found.if_found_p50_usd) / SAFE_DEVIATE),
+    )
+    for task in job.tasks:
+        waits = task.key == last if last else opened in task.after
+        yield replace(task, after=(*task.after, HIDDEN)) if waits else task
+
+
+def _crew(job: PlanJob) -> tuple[str, int] | None:
+    """One person with the skill of the job's first labour."""
+    return next(((skill, 1) for task in job.tasks for skill, _ in task.crew), None)
