@@ -1,13 +1,17 @@
 """How long a drying wait lasts: from the wood, as far as the stations at the finding's place tell."""
 
+import math
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
+from estimates.calc.plan import LogNormal
 from jobs.models import Finding, Station, StationForecast
 from jobs.services.verdicts import stations_at
 
 # Looking and writing down, when the wood is dry already.
 SHORTEST = timedelta(minutes=15)
+# The normal deviate that four of five lie below.
+SAFE_DEVIATE = 0.8416
 DATED = {StationForecast.Outcome.DRY, StationForecast.Outcome.DATE}
 
 
@@ -33,3 +37,19 @@ def wait_duration(
     if any(each.outcome not in DATED for each in forecasts):
         dry_at = max(dry_at, now + standard)
     return max(SHORTEST, max(dry_at, now) - (started_at or now))
+
+
+def wait_spread(
+    finding: Finding, stations: Sequence[Station], *, started_at: datetime | None, now: datetime
+) -> LogNormal | None:
+    """How sure that time is, by the even and the safe date of the station that is dry last; None where it has none."""
+    forecasts = [each.forecast for each in stations_at(finding, stations) if hasattr(each, "forecast")]
+    dates = [(each.dry_even_at, each.dry_safe_at) for each in forecasts if each.dry_even_at and each.dry_safe_at]
+    if not dates or any(each.outcome not in DATED for each in forecasts):
+        return None
+    begin = started_at or now
+    even = max(even_at for even_at, _ in dates) - begin
+    safe = max(safe_at for _, safe_at in dates) - begin
+    if not timedelta(0) < even <= safe:
+        return None
+    return LogNormal(1.0, math.log(safe / even) / SAFE_DEVIATE)

@@ -7,17 +7,16 @@ from datetime import date, timedelta
 
 from estimates.calc.contingency import Contingency
 from estimates.calc.plan import LogNormal, PlanJob, Problem, Spreads, Task
+from estimates.drying import SAFE_DEVIATE, wait_spread
 from estimates.inputs import Snapshot
 from estimates.models import Rates
 from estimates.outlook import hidden_damages
-from estimates.plan_keys import job_key, phase_key
+from estimates.plan_keys import job_key, operation_key, phase_key
 from jobs.models import Job
 from jobs.models.work import Phase
 
 # Share of hidden damage's price that is labour. Planning value, no source.
 LABOUR_SHARE = 0.5
-# The normal deviate that four of five lie below.
-SAFE_DEVIATE = 0.8416
 HIDDEN = "hidden"
 
 
@@ -31,7 +30,7 @@ class ReadyOdds:
 
 def odds_of(snapshot: Snapshot, *, samples: int) -> dict[int, ReadyOdds]:
     """By job. Raises ValueError in words when the shop cannot be planned."""
-    simulated = with_hidden_damage(snapshot).forecast(samples=samples, spreads=Spreads())
+    simulated = with_drying(with_hidden_damage(snapshot)).forecast(samples=samples, spreads=Spreads())
     on = snapshot.shop.local_date
     odds = {job.pk: simulated.odds(job_key(job.pk)) for job in snapshot.jobs}
     return {pk: ReadyOdds(on(each.p50_at), on(each.p80_at)) for pk, each in odds.items()}
@@ -52,6 +51,38 @@ def with_hidden_damage(snapshot: Snapshot) -> Snapshot:
         return replace(altered, jobs=tuple(_with_it(job, hidden, labour_usd) for job in altered.jobs))
 
     return snapshot.altered(with_it)
+
+
+def with_drying(snapshot: Snapshot) -> Snapshot:
+    """The shop with each drying wait as sure as the stations at its place are."""
+    spreads = dict(drying_spreads(snapshot))
+    alter = snapshot.alter
+
+    def with_it(problem: Problem) -> Problem:
+        altered = alter(problem) if alter else problem
+        return replace(
+            altered,
+            jobs=tuple(
+                replace(
+                    job, tasks=tuple(replace(task, spread=spreads.get(task.key, task.spread)) for task in job.tasks)
+                )
+                for job in altered.jobs
+            ),
+        )
+
+    return snapshot.altered(with_it) if spreads else snapshot
+
+
+def drying_spreads(snapshot: Snapshot) -> Iterator[tuple[str, LogNormal]]:
+    """Key of each drying wait still to end, and how sure it is; those whose stations have no date are left out."""
+    for job in snapshot.jobs:
+        for each in job.operations.all():
+            if each.is_drying and not each.finished_at:
+                spread = wait_spread(
+                    each.remedy.finding, snapshot.stations[job.pk], started_at=each.started_at, now=snapshot.now
+                )
+                if spread:
+                    yield operation_key(each.pk), spread
 
 
 def _is_shut(job: Job) -> bool:

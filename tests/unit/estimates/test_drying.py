@@ -2,15 +2,17 @@
 
 from datetime import timedelta
 
+import numpy as np
 import pytest
 import time_machine
 
-from estimates.drying import SHORTEST, wait_duration
+from estimates.drying import SHORTEST, wait_duration, wait_spread
 from estimates.inputs import read_shop
 from estimates.models import DateChange, JobForecast
+from estimates.odds import drying_spreads
 from estimates.reasons import reason_for
 from jobs.calc.faces import Face, Place
-from jobs.models import ApprovalRequest, Decision, Operation, StationForecast
+from jobs.models import ApprovalRequest, Decision, Operation, Station, StationForecast
 from jobs.services.approvals import Answer, record_decision
 from jobs.services.remedies import OwnRemedy
 from jobs.services.verdicts import Evidence
@@ -188,3 +190,22 @@ def test_a_wait_for_dry_that_has_begun_is_planned_to_the_forecast(drying):
 
     dry_at = StationForecast.objects.get(station=station).dry_even_at
     assert planned.end_at - planned.start_at == dry_at - NOON
+
+
+def test_the_wait_is_as_sure_as_the_last_station(drying):
+    scene, finding, station = drying
+    for number, value in enumerate([30.0, 26.0]):
+        walk(scene, NOON + 12 * number * HOUR, {station: value})
+        drain(NOON + 12 * number * HOUR)
+    now = NOON + 12 * HOUR
+    forecast = StationForecast.objects.get(station=station)
+    [read] = Station.objects.filter(pk=station.pk).select_related("forecast")
+
+    spread = wait_spread(finding, [read], started_at=None, now=now)
+
+    even, safe = spread.at(np.array([0.5, 0.8])) * ((forecast.dry_even_at - now) / HOUR)
+    assert even == pytest.approx((forecast.dry_even_at - now) / HOUR)
+    assert safe == pytest.approx((forecast.dry_safe_at - now) / HOUR, rel=1e-4)
+    spreads = dict(drying_spreads(read_shop(scene.shop, now)))
+    assert spreads == {f"operation{wait_of(finding).pk}": spread}
+    assert wait_spread(finding, [], started_at=None, now=now) is None
