@@ -59,10 +59,14 @@ def _counted(stuff: Stuff, use: Use, cut: Cut) -> tuple[Bought, ...]:
     packs = packs_needed(needed, pack_quantity=stuff.pack_quantity, waste=use.waste)
     if use.basis == "each":
         return (Bought(packs, ""),)
-    unit = "" if use.basis == "member" else f" {UNIT_WORDS[use.basis].split()[0]}"
+    unit = "" if use.basis == "member" else f" {UNIT_WORDS[use.basis]}"
+    # A shop in metres may count by the foot, as its packs are sold: then both are said.
+    is_other = unit and use.basis.endswith(("ft", "ft2")) != (cut.units == "us")
+    counted = f" = {plain_number(units)}{unit}" if is_other else ""
     times = f" × {use.per_unit:g} = {plain_number(needed)}{unit}" if use.per_unit != 1 else ""
     each = f", {stuff.pack_quantity:.4g}{unit} in one" if stuff.pack_quantity != 1 else ""
-    words = f"{units_words(use.basis, cut)}{times}{_lost(use.waste)}{each} = {count_words(packs, stuff.pack)}"
+    lost = _lost(use.waste)
+    words = f"{units_words(use.basis, cut)}{counted}{times}{lost}{each} = {count_words(packs, stuff.pack)}"
     return (Bought(packs, words),)
 
 

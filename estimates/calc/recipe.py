@@ -4,16 +4,16 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from estimates.calc.site import Cut
-from estimates.calc.takeoff import Coverage, count_words, quantity_for, span_words
+from estimates.calc.takeoff import Coverage, area_words, count_words, length_words, quantity_for, span_words
 
 MM_PER_M = 1000.0
 UNIT_WORDS = {
     "area_ft2": "ft²",
     "area_m2": "m²",
-    "edge_ft": "ft round the edge",
-    "edge_m": "m round the edge",
-    "length_ft": "ft along the longer side",
-    "length_m": "m along the longer side",
+    "edge_ft": "ft",
+    "edge_m": "m",
+    "length_ft": "ft",
+    "length_m": "m",
 }
 
 
@@ -100,13 +100,16 @@ def units_of(basis: str, cut: Cut) -> float:
 
 
 def units_words(basis: str, cut: Cut) -> str:
-    """The same in words: "24 ft²", "4 members crossed"; empty for what is counted once."""
-    units = units_of(basis, cut)
+    """The same in words, in the shop's units: "24 ft²", "4 members crossed"; empty for what is counted once."""
     if basis == "each":
         return ""
     if basis == "member":
         return members_words(cut)
-    return f"{plain_number(units)} {UNIT_WORDS[basis]}"
+    if basis.startswith("area"):
+        return area_words(cut.measured.area_m2, units=cut.units)
+    if basis.startswith("edge"):
+        return f"{length_words(cut.measured.perimeter_mm, units=cut.units)} round the edge"
+    return f"{length_words(cut.long_edge_mm, units=cut.units)} along the longer side"
 
 
 def members_words(cut: Cut) -> str:

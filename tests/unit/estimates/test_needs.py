@@ -170,6 +170,17 @@ class TestWords:
 
         assert bought.startswith(said) if said.endswith((" ", "a ")) else bought == said
 
+    @pytest.mark.parametrize(
+        ("use", "said"),
+        [
+            (Use("edge_m", waste=0.1), "4.27 m round the edge, with 10% waste, 30 m in one = 1 roll of 30 ft"),
+            (Use("edge_ft"), "4.27 m round the edge = 14 ft, 30 ft in one = 1 roll of 30 ft"),
+            (Use("area_ft2", 2), "1.11 m² = 12 ft² × 2 = 24 ft², 30 ft² in one = 1 roll of 30 ft"),
+        ],
+    )
+    def test_a_shop_in_metres_reads_metres_and_the_feet_that_its_packs_are_sold_by(self, use, said):
+        assert words_of(TAPE, use, site(0, 0, 4, 3, units="metric")) == [said]
+
     def test_each_length_of_stick_bought_is_a_line_of_its_own(self):
         """Seven pieces of 3 ft: a stick of 12 ft holds three, less its saw cuts, and one of 8 ft two."""
         long, short = take_off(TIMBER, Use("member"), cut_at(site(0, 0, 9, 3), "place"))
