@@ -97,7 +97,7 @@ def _still_asked(snapshot: Snapshot, entry: JournalEntry) -> Snapshot | None:
 def _not_settled(snapshot: Snapshot, entry: JournalEntry) -> Snapshot | None:
     data = entry.data
     if data["revision"] == 1:
-        return snapshot.altered(_without_job(job_key(entry.job_id)))
+        return snapshot.altered_too(_without_job(job_key(entry.job_id)))
     if not data["finding"]:
         return snapshot  # terms: nothing that a plan knows of
     if not data["is_approved"]:
@@ -168,7 +168,7 @@ def _own(entry: JournalEntry) -> str:
 
 def _on_job(snapshot: Snapshot, job_id: int, change: Callable[[PlanJob], PlanJob]) -> Snapshot:
     key = job_key(job_id)
-    return snapshot.altered(
+    return snapshot.altered_too(
         lambda problem: replace(problem, jobs=tuple(change(job) if job.key == key else job for job in problem.jobs))
     )
 
@@ -179,7 +179,7 @@ def _on_tasks(snapshot: Snapshot, keys: Iterable[str], change: OnTask) -> Snapsh
     def changed(job: PlanJob) -> PlanJob:
         return replace(job, tasks=tuple(_tasks(job, wanted, change)))
 
-    return snapshot.altered(lambda problem: replace(problem, jobs=tuple(changed(job) for job in problem.jobs)))
+    return snapshot.altered_too(lambda problem: replace(problem, jobs=tuple(changed(job) for job in problem.jobs)))
 
 
 def _tasks(job: PlanJob, wanted: frozenset[str], change: OnTask) -> Iterator[Task]:

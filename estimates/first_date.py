@@ -80,7 +80,7 @@ def operations_at(remedy: PlacedRemedy, shop: Shop, length_mm: float) -> tuple[N
 def first_date(snapshot: Snapshot, prospect: Prospect) -> FirstDate:
     """Plan the shop with one coach more, after those it has. Raises ValueError in words when it cannot be done."""
     before_on = snapshot.ready_on()
-    with_it = snapshot.altered(lambda problem: _with(problem, snapshot, prospect))
+    with_it = snapshot.altered_too(lambda problem: _with(problem, snapshot, prospect))
     after_on = with_it.ready_on()
     return FirstDate(
         planned_on=snapshot.shop.local_date(with_it.ready()[KEY]),

@@ -130,9 +130,13 @@ class Snapshot:
         return replace(self, given_out={}, made_ready={})
 
     def altered(self, alter: Callable[[Problem], Problem]) -> "Snapshot":
-        """The shop with something changed about it that no row says."""
+        """The shop with something changed about it that no row says, in place of any such change before."""
+        return replace(self, alter=alter, made_ready={})
+
+    def altered_too(self, alter: Callable[[Problem], Problem]) -> "Snapshot":
+        """The same on top of what was changed before."""
         before = self.alter
-        return replace(self, alter=(lambda problem: alter(before(problem))) if before else alter, made_ready={})
+        return self.altered((lambda problem: alter(before(problem))) if before else alter)
 
     def questions(self) -> Iterator[Pending]:
         return (each for pending in self.pending.values() for each in pending)
