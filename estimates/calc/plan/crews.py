@@ -69,6 +69,8 @@ def _plain_gap(shop: Arena, state: Arena, person: int, axis: int, u: int, length
 def find_crew(shop: Arena, state: Arena, spec: int, u: int, length: int, one_shift: int) -> tuple[int, int]:
     """The earliest end of `length` for a whole crew from u on: (start, end); who it is lies in the column CHOSEN."""
     size = shop[shop[c.SPEC_SIZE] + spec]
+    if size == 0:  # work that names nobody goes on in the shop's hours
+        return fit(shop, shop[shop[c.OPTION_AXIS] + shop[shop[c.OPTION_OFF] + spec]], u, length, one_shift)
     best_start, best_end = FAR, FAR
     for option in range(shop[shop[c.OPTION_OFF] + spec], shop[shop[c.OPTION_OFF] + spec + 1]):
         if size == 1:

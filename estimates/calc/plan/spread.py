@@ -5,7 +5,7 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import betainc, betaincinv, ndtr, ndtri
+from scipy.special import betainc, betaincinv, ndtr, ndtri, stdtr, stdtrit
 
 Floats = NDArray[np.float64]
 
@@ -86,7 +86,32 @@ class LogNormal:
         return chance
 
 
-Spread = ThreePoint | LogNormal
+@dataclass(frozen=True)
+class LogStudent:
+    """As LogNormal, with the wider tails of a short record: Student's t for the logarithm."""
+
+    median: float
+    scale: float
+    freedom: float
+
+    def __post_init__(self) -> None:
+        if not (self.median > 0 and self.scale > 0 and self.freedom > 0):
+            raise ValueError(f"all must be above 0, got {self.median}, {self.scale} and {self.freedom}")
+
+    def at(self, chance: Floats) -> Floats:
+        """The factors that these chances (0 to 1) fall to; none beyond the thousandth at either end."""
+        t = np.interp(chance, *_student_table(self.freedom))
+        factors: Floats = self.median * np.exp(self.scale * t)
+        return factors
+
+    def chance_below(self, factor: Floats) -> Floats:
+        """The chance of a factor no greater than this."""
+        with np.errstate(divide="ignore"):
+            chance = stdtr(self.freedom, np.log(factor / self.median) / self.scale)
+        return np.asarray(chance, dtype=np.float64)
+
+
+Spread = ThreePoint | LogNormal | LogStudent
 SURE = LogNormal(1.0, 0.0)
 
 
@@ -94,3 +119,10 @@ SURE = LogNormal(1.0, 0.0)
 def _beta_table(alpha: float, beta: float) -> tuple[Floats, Floats]:
     chances = np.linspace(0, 1, TABLE_POINTS)
     return chances, betaincinv(alpha, beta, chances)
+
+
+@lru_cache(maxsize=64)
+def _student_table(freedom: float) -> tuple[Floats, Floats]:
+    # The mean of exp(t) does not exist: its ends must be cut somewhere.
+    chances = np.linspace(0.001, 0.999, TABLE_POINTS)
+    return chances, np.asarray(stdtrit(freedom, chances), dtype=np.float64)

@@ -139,6 +139,21 @@ def test_a_start_that_was_given_out_to_somebody_who_left_goes_to_another():
     assert tasks["one", "given"].workers == ("ann",)
 
 
+def test_work_that_names_nobody_goes_on_in_the_shops_hours():
+    tasks, _ = planned(job("one", labour("a", 10, crew=())))
+
+    assert tasks["one", "a"].end_at == MONDAY + DAY + 2 * HOUR
+    assert tasks["one", "a"].workers == ()
+
+
+def test_running_work_whose_people_left_goes_on_in_the_shops_hours():
+    running = labour("a", 10, started_at=MONDAY, fixed_workers=("gone",))
+
+    tasks, _ = planned(job("one", running), now=MONDAY + 4 * HOUR)
+
+    assert tasks["one", "a"].end_at == MONDAY + DAY + 2 * HOUR
+
+
 def test_a_bay_that_fits_no_coach_but_the_short_is_left_to_the_short():
     short = job("short", labour("a", 4, needs_bay=True), bay_choices=("bay1", "bay2"))
     long = job("long", labour("b", 4, needs_bay=True), bay_choices=("bay2",), priority=1)
