@@ -15,6 +15,7 @@ from estimates.calc.plan import (
     Choice,
     Combination,
     Forecast,
+    Found,
     HorizonTooShort,
     PlanJob,
     Prepared,
@@ -28,6 +29,7 @@ from estimates.calc.plan import (
     letting_pause,
     longest_shift,
     prepare,
+    search,
 )
 from estimates.drying import wait_duration
 from estimates.job_tasks import job_tasks
@@ -61,6 +63,8 @@ CLOSING = (kinds.REQUEST_WITHDRAWN, estimate_kinds.SCOPE_SETTLED)
 # For a finding (primary key) the remedy that is taken, or None for leaving it as it is.
 Picks = Mapping[int, int | None]
 Answer = TypeVar("Answer")
+# A task by the planner's keys of its job and itself.
+Turn = tuple[str, str]
 
 
 @dataclass
@@ -82,6 +86,8 @@ class Snapshot:
     entries: list[JournalEntry] = field(default_factory=list)
     closed: dict[int, Pending] = field(default_factory=dict)
     waits_until: dict[int, tuple[datetime, datetime]] = field(default_factory=dict)
+    last_starts: dict[Turn, datetime] = field(default_factory=dict)  # of the plan in force
+    turns: tuple[Turn, ...] = ()  # an order of work that was adopted
     stations: dict[int, list[Station]] = field(default_factory=lambda: defaultdict(list))
     made_ready: dict[int, Prepared] = field(default_factory=dict)  # by days of horizon
     alter: Callable[[Problem], Problem] | None = None  # a change of what the planner is given
@@ -115,6 +121,11 @@ class Snapshot:
         """The plan simulated, each open question answered by its recommended remedy."""
         change = self._change({}, {})
         return self._ask(lambda prepared: forecast(prepared, samples=samples, spreads=spreads, change=change))
+
+    def search(self, *, limit_s: float, schedules: int | None) -> Found:
+        """A better order of work, every question answered as recommended."""
+        left_out = self._change({}, {}).left_out
+        return self._ask(lambda prepared: search(_left_out(prepared, left_out), limit_s=limit_s, schedules=schedules))
 
     def adding(self, new: Pending) -> "Snapshot":
         """The shop with one more question, in place of any about the same finding."""
@@ -178,6 +189,8 @@ class Snapshot:
             workers=tuple(with_own_hours(self.workers, self.weeks, shifts, begin, end)),
             bays=tuple(bay_key(bay.pk) for bay in self.bays),
             jobs=tuple(self._plan_job(job, longest_shift(shifts)) for job in self.jobs),
+            turns=self.turns,
+            last_starts=self.last_starts,
         )
 
     def _plan_job(self, job: Job, longest: timedelta) -> PlanJob:
@@ -210,6 +223,21 @@ class Snapshot:
         """The first open moment on or after a day."""
         midnight = datetime.combine(day, time.min, tzinfo=ZoneInfo(self.shop.time_zone))
         return self.calendar.next_open(midnight)
+
+
+def _left_out(prepared: Prepared, parts: frozenset[str]) -> Prepared:
+    """The problem with the work of these parts not there."""
+    if not parts:
+        return prepared
+    jobs = tuple(
+        replace(job, tasks=tuple(_nothing(task) if task.part in parts else task for task in job.tasks))
+        for job in prepared.problem.jobs
+    )
+    return prepare(replace(prepared.problem, jobs=jobs))
+
+
+def _nothing(task: Task) -> Task:
+    return Task(task.key, task.words, "event", timedelta(0), after=task.after)
 
 
 def read_shop(shop: Shop, now: datetime) -> Snapshot:
@@ -253,12 +281,19 @@ def _read_changes(snapshot: Snapshot) -> None:
         return
     entries = JournalEntry.objects.filter(job__shop=snapshot.shop, pk__gt=plan.last_entry, kind__in=REPLANNED_ON)
     snapshot.entries.extend(entries.select_related("job").order_by("pk"))
-    waits = PlannedTask.objects.filter(job__shop=snapshot.shop, operation__is_drying=True)
-    for operation_id, start_at, end_at in waits.values_list("operation_id", "start_at", "end_at"):
-        snapshot.waits_until[operation_id] = (start_at, end_at)
+    for task in PlannedTask.objects.filter(job__shop=snapshot.shop).select_related("operation"):
+        snapshot.last_starts[job_key(task.job_id), task.key] = task.start_at
+        if task.operation and task.operation.is_drying:
+            snapshot.waits_until[task.operation.pk] = (task.start_at, task.end_at)
+    if plan.turns and not _has_new_turn(snapshot.shop, plan.turns_entry):
+        snapshot.turns = tuple((job, task) for job, task in plan.turns)
     finding_ids = [entry.data.get("finding") for entry in snapshot.entries if entry.kind in CLOSING]
     if any(finding_ids):
         snapshot.closed.update({each.finding.pk: each for each in _closed_questions(snapshot, finding_ids)})
+
+
+def _has_new_turn(shop: Shop, after_entry: int) -> bool:
+    return JournalEntry.objects.filter(job__shop=shop, pk__gt=after_entry, kind=kinds.TURN_CHANGED).exists()
 
 
 def _closed_questions(snapshot: Snapshot, finding_ids: list[int | None]) -> Iterator[Pending]:

@@ -123,6 +123,9 @@ def _changed(problem: Problem, snapshot: Snapshot, what_if: WhatIf) -> Problem:
     taken = _taken_bays(snapshot, what_if)
     by_key = {job_key(job.pk): job for job in snapshot.jobs}
     jobs = tuple(_changed_job(plan_job, by_key[plan_job.key], taken, what_if) for plan_job in problem.jobs)
+    if what_if.priorities:
+        # An order that was adopted would go before any turn.
+        problem = replace(problem, turns=())
     workers = tuple(_changed_worker(worker, snapshot, what_if) for worker in problem.workers)
     if what_if.extra:
         workers += (_extra_worker(snapshot, what_if.extra),)

@@ -3,7 +3,7 @@
 from django.contrib import admin
 from django.urls import include, path
 
-from shopfloor.views import board, booking, day, first_date, health, jobs, mailbox, people, what_if
+from shopfloor.views import board, booking, day, first_date, health, jobs, mailbox, moves, people, what_if
 
 pages = [
     path("manager/", board.board, name="board"),
@@ -13,6 +13,9 @@ pages = [
     path("manager/jobs/<int:job_id>/turn/", jobs.priority_set, name="priority-set"),
     path("manager/today/", day.day, name="day"),
     path("manager/today/give-out/", day.day_give_out, name="day-give-out"),
+    path("manager/moves/", moves.move_list, name="move-list"),
+    path("manager/moves/adopt/", moves.order_adopt, name="order-adopt"),
+    path("manager/moves/drop/", moves.order_drop, name="order-drop"),
     path("manager/people/", people.person_list, name="person-list"),
     path("manager/people/<int:person_id>/", people.person_detail, name="person-detail"),
     path("manager/people/<int:person_id>/hours/", people.person_hours, name="person-hours"),

@@ -24,6 +24,11 @@ class ShopPlan(models.Model):
     given_out_on = models.DateField(null=True)
     given_out_at = models.DateTimeField(null=True)
     given_out_by = models.ForeignKey(Person, on_delete=models.SET_NULL, related_name="+", null=True)
+    # The order of work that a manager adopted, as (job, task) by the planner's keys; empty: by the rule.
+    # It ends with the next turn that is given to a coach.
+    turns = models.JSONField(default=list)
+    turns_entry = models.PositiveBigIntegerField(default=0)  # the newest journal entry when it was adopted
+    turns_at = models.DateTimeField(null=True)
 
     def __str__(self) -> str:
         return f"Plan of {self.shop}"
