@@ -3,9 +3,10 @@
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from estimates.calc.plan import PlanJob, Problem, letting_pause, longest_shift
+from estimates.calc.plan import PlanJob, Problem, Spreads, letting_pause, longest_shift
 from estimates.inputs import Snapshot
 from estimates.job_tasks import job_tasks
+from estimates.odds import with_drying, with_hidden_damage
 from estimates.plan_keys import bay_key
 from estimates.pricing import work_out
 from estimates.questions import Option, Pending
@@ -14,6 +15,8 @@ from jobs.models import Coach, Finding, Job, Operation, Remedy, Shop, StandardRe
 from jobs.services.work import NewOperation
 
 KEY = "prospect"
+# For a promise; its error is small against a day.
+SAMPLES = 1000
 PRIORITY = 5
 # Width and height matter only to places that reach over an edge of the body; a usual trailer's.
 BODY_WIDTH_MM, BODY_HEIGHT_MM = 2500.0, 2500.0
@@ -53,9 +56,12 @@ class PushedCoach:
 
 @dataclass(frozen=True)
 class FirstDate:
-    """planned_on: by the plan alone, every operation taking just its hours."""
+    """planned_on: by the plan alone, every operation taking just its hours. even_on, safe_on: in half, and in four of
+    five, of the simulated courses of the shop."""
 
     planned_on: date
+    even_on: date
+    safe_on: date
     pushed: tuple[PushedCoach, ...]
 
 
@@ -82,8 +88,12 @@ def first_date(snapshot: Snapshot, prospect: Prospect) -> FirstDate:
     before_on = snapshot.ready_on()
     with_it = snapshot.altered_too(lambda problem: _with(problem, snapshot, prospect))
     after_on = with_it.ready_on()
+    likely = with_drying(with_hidden_damage(snapshot)).altered_too(lambda problem: _with(problem, snapshot, prospect))
+    odds = likely.forecast(samples=SAMPLES, spreads=Spreads()).odds(KEY)
     return FirstDate(
         planned_on=snapshot.shop.local_date(with_it.ready()[KEY]),
+        even_on=snapshot.shop.local_date(odds.p50_at),
+        safe_on=snapshot.shop.local_date(odds.p80_at),
         pushed=tuple(
             PushedCoach(job, before_on[job.pk], after_on[job.pk])
             for job in snapshot.jobs

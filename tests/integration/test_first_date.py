@@ -86,7 +86,14 @@ def test_plain_hours_and_a_wait_will_do_and_more_takes_longer(client, scene):
 
 
 def test_it_says_honestly_that_a_plan_carries_no_odds(client, scene):
-    assert "It carries no odds: promise later than this." in asked(client, **seal(scene)).content.decode()
+    assert "carries no odds: promise later than this" in asked(client, **seal(scene)).content.decode()
+
+
+def test_the_odds_are_repeatable_and_safe_is_not_before_even(client, scene):
+    first = asked(client, **seal(scene)).context["found"]
+
+    assert first.even_on <= first.safe_on
+    assert asked(client, **seal(scene)).context["found"] == first
 
 
 def test_a_later_arrival_is_never_sooner_ready(client, scene):
