@@ -1,12 +1,20 @@
 """The estimate side's periodic work."""
 
 from celery import shared_task
+from celery.signals import worker_process_init
 from django.utils import timezone
 
+from estimates.calc.plan.warming import warm_up_aside
 from estimates.inputs import read_shop
 from estimates.services.odds import work_out_odds
 from estimates.services.planning import replan_for_time, work_out_plan
 from jobs.models import Shop
+
+
+@worker_process_init.connect  # type: ignore[untyped-decorator]
+def have_the_planner_ready(**_: object) -> None:
+    """Read or compile the plan engine's code before the first task needs it."""
+    warm_up_aside()
 
 
 @shared_task(name="estimates.replan_shops")  # type: ignore[untyped-decorator]

@@ -1,4 +1,4 @@
-"""Hill climbing over the order in which tasks are placed, inside the engine.
+"""The steps of hill climbing over the order in which tasks are placed, and what a plan is worth.
 
 A step takes a coach's turns, some turns in a row, or a task within its coach's order, puts them elsewhere and keeps
 the order if the plan is no worse. Coaches that are late are tried most. Random numbers come from the minimal standard
@@ -6,16 +6,13 @@ generator (Park and Miller 1988, multiplier 48271), so that both engines take th
 """
 
 from estimates.calc.plan import arrays as c
-from estimates.calc.plan.arrays import FAR, Arena, Column, Work
+from estimates.calc.plan.arrays import FAR, Arena, Column
 from estimates.calc.plan.compiled import compiled
-from estimates.calc.plan.serial import decode
 
 # A second of weighted lateness outweighs so many of weighted finish; a changed start counts as a minute of finish.
 LATE_WEIGHT = 100
 CHANGE_COST = 60_000
 LEAST_CHANGE_S = 3600
-# The numbers a climb goes on from: random state, best score, schedules made.
-RANDOM, BEST, MADE = range(3)
 
 
 @compiled
@@ -40,48 +37,18 @@ def measure(shop: Arena, last: Column, state: Arena) -> tuple[int, int, int]:
 
 
 @compiled
-def climb(
-    shop: Arena,
-    work: Work,
-    last: Column,
-    own: Column,
-    turns: Column,
-    tried_own: Column,
-    tried_turns: Column,
-    state: Arena,
-    numbers: Column,
-    given: int,
-    steps: int,
-) -> None:
-    """Take some steps from the order in own and turns, which always holds the best so far.
-
-    given: the first turns, of starts that were given out, stay where they are. The state need not hold the best plan.
-    """
-    for _ in range(steps):
-        for index in range(len(turns)):
-            tried_turns[index], tried_own[index] = turns[index], own[index]
-        if not _step(shop, tried_own, tried_turns, state, numbers, given):
-            continue
-        numbers[MADE] += 1
-        if decode(shop, work, tried_own, tried_turns, state) >= 0:
-            continue
-        value = weigh(shop, last, state)
-        if value <= numbers[BEST]:
-            numbers[BEST] = value
-            for index in range(len(turns)):
-                turns[index], own[index] = tried_turns[index], tried_own[index]
-
-
-@compiled
 def draw(numbers: Column, below: int) -> int:
     """A random whole number from 0 to below - 1."""
-    numbers[RANDOM] = numbers[RANDOM] * 48271 % 2147483647
-    return numbers[RANDOM] % below
+    numbers[0] = numbers[0] * 48271 % 2147483647
+    return numbers[0] % below
 
 
 @compiled
-def _step(shop: Arena, own: Column, turns: Column, state: Arena, numbers: Column, given: int) -> bool:
-    """Change the order a little. False if nothing came of it."""
+def step(shop: Arena, own: Column, turns: Column, state: Arena, numbers: Column, given: int) -> bool:
+    """Change the order a little. False if nothing came of it.
+
+    state: the plan tried last. numbers: the random state. given: the first turns, which stay where they are.
+    """
     kind = draw(numbers, 10)
     if len(turns) - given < 2:
         return False

@@ -9,14 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimates.calc.plan import arrays
-from estimates.calc.plan.arrays import Work, column
+from estimates.calc.plan.arrays import Work, unpack_state
 from estimates.calc.plan.building import empty_state
 from estimates.calc.plan.calendars import moment, seconds
 from estimates.calc.plan.compiled import IS_COMPILED
 from estimates.calc.plan.engine import NO_CHANGE, Prepared
 from estimates.calc.plan.model import Change, PlanJob, Task
 from estimates.calc.plan.sampling import uniforms
-from estimates.calc.plan.simulating import simulate
 from estimates.calc.plan.spread import SURE, LogNormal, Spread, ThreePoint
 
 Floats = NDArray[np.float64]
@@ -90,21 +89,21 @@ def forecast(
         raise ValueError(f"samples must be at least 1, got {samples}")
     work = prepared.changed(change)
     own, turns = prepared.order(work, change)
-    drawn = _Draws(prepared, work, samples, seed, spreads or Spreads()).work()
-    parts = min(threads if IS_COMPILED else 1, samples)
-    bounds = [samples * part // parts for part in range(parts + 1)]
-    ready = column([0] * (samples * prepared.shop.jobs))
+    drawn = _Draws(prepared, work, samples, seed, spreads or Spreads()).work
+    ready = np.zeros((samples, prepared.shop.jobs), dtype=np.int64)
 
-    def run(part: int) -> int:
-        one = Work(*(each.copy() for each in work))
+    def run(chosen: range) -> None:
         state = empty_state(prepared.shop)
-        return int(simulate(prepared.arena, drawn, one, own, turns, state, ready, bounds[part], bounds[part + 1]))
+        for sample in chosen:
+            prepared.run(drawn(sample), own, turns, state)
+            ready[sample] = unpack_state(state).ready
 
+    parts = min(threads if IS_COMPILED else 1, samples)
     with ThreadPoolExecutor(parts) as pool:
-        for failed in pool.map(run, range(parts)):
-            prepared.refuse(failed)
+        # Asked for its results, so that what a thread raises is raised here.
+        list(pool.map(run, (range(part, samples, parts) for part in range(parts))))
     jobs = tuple(job.key for job in prepared.problem.jobs)
-    return Forecast(jobs, np.array(ready, dtype=np.int64).reshape(samples, len(jobs)))
+    return Forecast(jobs, ready)
 
 
 class _Draws:
@@ -115,8 +114,15 @@ class _Draws:
         self.spreads = spreads
         self.shared = spreads.shared.at(uniforms(seed, "shop", samples))
 
-    def work(self) -> Work:
-        """Columns of work, sample after sample."""
+        self.columns = self._draw()
+
+    def work(self, sample: int) -> Work:
+        """The columns of work of one sample."""
+        columns = [each[sample] for each in self.columns]
+        return Work(*(columns if IS_COMPILED else [each.tolist() for each in columns]))
+
+    def _draw(self) -> tuple[Ints, Ints, Ints]:
+        """Lengths, whether tasks are done, earliest starts: [sample, task]."""
         tasks, kinds = self.prepared.builder.tasks, self.prepared.shop.kind
         shape = (self.samples, len(tasks))
         planned = [np.array(each, dtype=np.int64) for each in self.work_as_planned]
@@ -134,8 +140,7 @@ class _Draws:
                 not_before[:, index] = self.prepared.shop.now + waiting * self._factors(job, task, spread, 0.0)
             elif planned[0][index]:
                 length[:, index] = np.rint(planned[0][index] * self._of_task(job, task, spread, index, planned[0]))
-        drawn = [each.reshape(-1) for each in (length, active, not_before)]
-        return Work(*(drawn if IS_COMPILED else [each.tolist() for each in drawn]))
+        return length, active, not_before
 
     def _usual(self, task: Task) -> Spread | None:
         if task.kind == "labour":

@@ -7,14 +7,13 @@ from datetime import timedelta
 from estimates.calc.plan.arrays import FAR, Column, unpack_state
 from estimates.calc.plan.building import Builder, column, empty_state
 from estimates.calc.plan.calendars import seconds
-from estimates.calc.plan.climbing import MADE, climb, measure, weigh
+from estimates.calc.plan.climbing import measure, step, weigh
 from estimates.calc.plan.engine import Prepared
 from estimates.calc.plan.model import Schedule
 from estimates.calc.plan.orders import turns_of
 from estimates.calc.plan.reading import read_schedule
+from estimates.calc.plan.serial import decode
 
-# Between two looks at the clock.
-STEPS_AT_ONCE = 20
 THOUSANDTHS = 1000
 
 
@@ -67,20 +66,25 @@ def search(prepared: Prepared, *, limit_s: float | None = None, schedules: int |
     prepared.run(work, own, by_promise, state)
     if int(weigh(prepared.arena, last, state)) < value:
         turns, value = by_promise, int(weigh(prepared.arena, last, state))
-    numbers = column([1 + seed % 2147483646, value, 0])
+    numbers = column([1 + seed % 2147483646])
     given = sum(int(shop.first[task]) for task in shop.topo)
     until = time.perf_counter() + limit_s if limit_s is not None else float("inf")
-    steps_left = schedules if schedules is not None else FAR
-    tried_own, tried_turns = own.copy(), turns.copy()
-    while steps_left > 0 and time.perf_counter() < until and len(turns) > 1:
-        steps = min(STEPS_AT_ONCE, steps_left)
-        climb(prepared.arena, work, last, own, turns, tried_own, tried_turns, state, numbers, given, steps)
-        steps_left -= steps
+    made = 2
+    while made < (schedules or FAR) and time.perf_counter() < until and len(turns) > given + 1:
+        made += 1
+        tried_own, tried_turns = own.copy(), turns.copy()
+        if not step(prepared.arena, tried_own, tried_turns, state, numbers, given):
+            continue
+        if decode(prepared.arena, work, tried_own, tried_turns, state) >= 0:
+            continue
+        tried = int(weigh(prepared.arena, last, state))
+        if tried <= value:
+            own, turns, value = tried_own, tried_turns, tried
     prepared.run(work, own, turns, state)
     schedule = read_schedule(
         prepared.builder, prepared.coaches, shop, prepared.arena, work, own, turns, unpack_state(state)
     )
-    return Found(schedule, _worth(prepared, last, state), one_pass, int(numbers[MADE]) + 2)
+    return Found(schedule, _worth(prepared, last, state), one_pass, made)
 
 
 def _by_promise(prepared: Prepared) -> Column:
