@@ -22,7 +22,7 @@ class DayRow:
     begins: str  # time of day, with the weekday where it is not today
     ends: str
     where: str
-    is_given_out: bool
+    is_given_out: bool  # or the day has not been given out at all
     with_others: str  # who else is on it
 
     @property
@@ -39,7 +39,7 @@ class DayRow:
             return "running"
         if self.task.finding_id:
             return "only if the owner says yes first"
-        return "" if self.is_given_out else "not given out"
+        return "" if self.is_given_out else "came since it was given out"
 
 
 @dataclass(frozen=True)
@@ -84,11 +84,14 @@ def read_day(shop: Shop, now: datetime) -> Day:
     given_out = set(GivenOut.objects.filter(operation__job__shop=shop, on=on).values_list("operation_id", flat=True))
     everybody = Person.objects.filter(shop=shop, is_active=True).order_by("first_name", "last_name", "username")
     people = {person.pk: person for person in everybody}
+    plan = ShopPlan.objects.filter(shop=shop).select_related("given_out_by").first()
+    if plan is None or plan.given_out_on != on:
+        given_out = {task.operation_id for task in tasks if task.operation_id}
     rows = [_row(task, on, shop, given_out, people) for task in tasks]
     return Day(
         on=on,
         is_today=on == shop.local_date(now),
-        plan=ShopPlan.objects.filter(shop=shop).first(),
+        plan=plan,
         people=tuple(_person_days(rows, people)),
         waits=tuple(row for row in rows if row.task.kind == "wait" and row.task.end_at < ends_at and not _is_over(row)),
         checks=tuple(row for row in rows if row.task.kind == "event" and not _is_answer(row.task)),

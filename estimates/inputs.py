@@ -281,10 +281,12 @@ def _read_changes(snapshot: Snapshot) -> None:
         return
     entries = JournalEntry.objects.filter(job__shop=snapshot.shop, pk__gt=plan.last_entry, kind__in=REPLANNED_ON)
     snapshot.entries.extend(entries.select_related("job").order_by("pk"))
-    for task in PlannedTask.objects.filter(job__shop=snapshot.shop).select_related("operation"):
-        snapshot.last_starts[job_key(task.job_id), task.key] = task.start_at
-        if task.operation and task.operation.is_drying:
-            snapshot.waits_until[task.operation.pk] = (task.start_at, task.end_at)
+    tasks = PlannedTask.objects.filter(job__shop=snapshot.shop).order_by()
+    columns = ("job_id", "key", "start_at", "end_at", "operation_id", "operation__is_drying")
+    for job_id, key, start_at, end_at, operation_id, is_drying in tasks.values_list(*columns):
+        snapshot.last_starts[job_key(job_id), key] = start_at
+        if is_drying:
+            snapshot.waits_until[operation_id] = (start_at, end_at)
     if plan.turns and not _has_new_turn(snapshot.shop, plan.turns_entry):
         snapshot.turns = tuple((job, task) for job, task in plan.turns)
     finding_ids = [entry.data.get("finding") for entry in snapshot.entries if entry.kind in CLOSING]

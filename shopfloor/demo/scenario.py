@@ -15,6 +15,7 @@ from jobs.models import (
     Bay,
     Closure,
     Coach,
+    Overtime,
     Person,
     Shop,
     ShopHours,
@@ -76,6 +77,9 @@ def open_shop(now: datetime) -> Demo:
     people = dict(_people(shop))
     away = today + timedelta(days=9)
     Absence.objects.create(person=people["petra"], first_on=away, last_on=away + timedelta(days=1))
+    saturday = today + timedelta(days=(5 - today.weekday()) % 7 + 7)
+    begins_at = datetime.combine(saturday, time(8), tzinfo=ZoneInfo(ZONE))
+    Overtime.objects.create(person=people["lou"], begins_at=begins_at, ends_at=begins_at + timedelta(hours=4))
     bays = [
         Bay.objects.create(shop=shop, name=name, position=position, longest_coach_mm=feet * FOOT)
         for position, (name, feet) in enumerate([("Bay 1", 42), ("Bay 2", 36), ("Bay 3", 30), ("Bay 4", 24)], start=1)

@@ -190,6 +190,19 @@ def test_a_shop_without_hours_lists_today(scene):
     assert read_day(scene.shop, NOON).on == scene.shop.local_date(NOON)
 
 
+def test_what_came_after_the_day_was_given_out_says_so_and_before_that_nothing_does(scene):
+    row = GivenOut.objects.first()
+    row.delete()
+
+    day = read_day(scene.shop, NOON)
+    states = {each.task.operation_id: each.state for person in day.people for each in person.rows}
+    assert states[row.operation_id] == "came since it was given out"
+
+    ShopPlan.objects.update(given_out_on=None)
+    day = read_day(scene.shop, NOON)
+    assert {each.state for person in day.people for each in person.rows} == {""}
+
+
 def test_finished_and_running_work_says_so(scene):
     first = Operation.objects.filter(given_out__isnull=False).first()
     start_operation(operation_id=first.pk, by=scene.technician, now=NOON)
