@@ -86,7 +86,6 @@ class Snapshot:
     entries: list[JournalEntry] = field(default_factory=list)
     closed: dict[int, Pending] = field(default_factory=dict)
     waits_until: dict[int, tuple[datetime, datetime]] = field(default_factory=dict)
-    last_starts: dict[Turn, datetime] = field(default_factory=dict)  # of the plan in force
     turns: tuple[Turn, ...] = ()  # an order of work that was adopted
     stations: dict[int, list[Station]] = field(default_factory=lambda: defaultdict(list))
     made_ready: dict[int, Prepared] = field(default_factory=dict)  # by days of horizon
@@ -190,7 +189,6 @@ class Snapshot:
             bays=tuple(bay_key(bay.pk) for bay in self.bays),
             jobs=tuple(self._plan_job(job, longest_shift(shifts)) for job in self.jobs),
             turns=self.turns,
-            last_starts=self.last_starts,
         )
 
     def _plan_job(self, job: Job, longest: timedelta) -> PlanJob:
@@ -252,12 +250,13 @@ def read_shop(shop: Shop, now: datetime) -> Snapshot:
         .prefetch_related(Prefetch("operations", queryset=operations), "promises")
         .order_by("pk")
     )
-    workers, weeks = read_workers(shop)
+    calendar = shop.calendar()
+    workers, weeks = read_workers(shop, calendar)
     snapshot = Snapshot(
         shop=shop,
         now=now,
         last_entry=last or 0,
-        calendar=shop.calendar(),
+        calendar=calendar,
         jobs=list(jobs),
         bays=list(shop.bays.order_by("position")),
         workers=workers,
@@ -281,12 +280,9 @@ def _read_changes(snapshot: Snapshot) -> None:
         return
     entries = JournalEntry.objects.filter(job__shop=snapshot.shop, pk__gt=plan.last_entry, kind__in=REPLANNED_ON)
     snapshot.entries.extend(entries.select_related("job").order_by("pk"))
-    tasks = PlannedTask.objects.filter(job__shop=snapshot.shop).order_by()
-    columns = ("job_id", "key", "start_at", "end_at", "operation_id", "operation__is_drying")
-    for job_id, key, start_at, end_at, operation_id, is_drying in tasks.values_list(*columns):
-        snapshot.last_starts[job_key(job_id), key] = start_at
-        if is_drying:
-            snapshot.waits_until[operation_id] = (start_at, end_at)
+    waits = PlannedTask.objects.filter(job__shop=snapshot.shop, operation__is_drying=True)
+    for operation_id, start_at, end_at in waits.values_list("operation_id", "start_at", "end_at"):
+        snapshot.waits_until[operation_id] = (start_at, end_at)
     if plan.turns and not _has_new_turn(snapshot.shop, plan.turns_entry):
         snapshot.turns = tuple((job, task) for job, task in plan.turns)
     finding_ids = [entry.data.get("finding") for entry in snapshot.entries if entry.kind in CLOSING]

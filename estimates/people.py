@@ -14,9 +14,9 @@ from jobs.models import Absence, Person, Shop
 LONGEST_BREAK = timedelta(minutes=90)
 
 
-def read_workers(shop: Shop) -> tuple[tuple[Worker, ...], dict[str, ShopCalendar]]:
+def read_workers(shop: Shop, calendar: ShopCalendar) -> tuple[tuple[Worker, ...], dict[str, ShopCalendar]]:
     """Everybody with a skill, and the weeks of those who keep their own (five queries)."""
-    zone, closures = ZoneInfo(shop.time_zone), tuple(shop.closures.values_list("first_on", "last_on"))
+    zone = ZoneInfo(shop.time_zone)
     people = Person.objects.filter(shop=shop, is_active=True).prefetch_related(
         "skills", "absences", "own_hours", "overtime"
     )
@@ -29,7 +29,7 @@ def read_workers(shop: Shop) -> tuple[tuple[Worker, ...], dict[str, ShopCalendar
         overtime = tuple((span.begins_at, span.ends_at) for span in person.overtime.all())
         workers.append(Worker(worker_key(person.pk), skills, away, overtime=overtime))
         if weekly := tuple((each.weekday, each.opens, each.closes) for each in person.own_hours.all()):
-            weeks[worker_key(person.pk)] = ShopCalendar(shop.time_zone, weekly, closures)
+            weeks[worker_key(person.pk)] = ShopCalendar(shop.time_zone, weekly, calendar.closures)
     return tuple(workers), weeks
 
 
