@@ -99,5 +99,5 @@ def shop(seed, jobs=40, operations=30, workers=14, bays=12, days=40, horizon=500
         workers=people(chance, workers),
         bays=names,
         jobs=tuple(coach(chance, number, operations, names, days, ends_at) for number in range(jobs)),
-        equipment=(("blower", 2 * bays // 2),),
+        equipment=(("blower", max(3, bays)),),
     )

@@ -52,7 +52,7 @@ def step(shop: Arena, own: Column, turns: Column, state: Arena, numbers: Column,
     kind = draw(numbers, 10)
     if len(turns) - given < 2:
         return False
-    if kind < 4:
+    if kind < 7:
         return _move_coach(shop, turns, state, numbers, given)
     if kind < 8:
         return _move_turns(turns, numbers, given)
