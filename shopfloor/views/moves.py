@@ -49,6 +49,8 @@ def order_adopt(request: HttpRequest) -> HttpResponse:
         adopt_order(before=read_shop(shop, now), turns=turns, seen_entry=order["entry"], now=now)
     except Stale as refusal:
         return _draw(request, {"refusal": str(refusal)}, status=409)
+    except ValueError as error:
+        return _draw(request, {"refusal": f"No plan can be made: {error}"}, status=422)
     messages.success(request, "The order is adopted.")
     return redirect("shopfloor:move-list")
 
@@ -57,7 +59,10 @@ def order_adopt(request: HttpRequest) -> HttpResponse:
 @manager_required
 def order_drop(request: HttpRequest) -> HttpResponse:
     now = timezone.now()
-    drop_order(before=read_shop(shop_of(request), now), now=now)
+    try:
+        drop_order(before=read_shop(shop_of(request), now), now=now)
+    except ValueError as error:
+        return _draw(request, {"refusal": f"No plan can be made: {error}"}, status=422)
     messages.success(request, "The shop is planned by the rule again.")
     return redirect("shopfloor:move-list")
 

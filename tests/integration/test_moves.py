@@ -163,6 +163,18 @@ def test_a_shop_that_cannot_be_planned_says_so(client, scene):
     assert response.context["refusal"]
 
 
+def test_an_order_is_neither_adopted_nor_dropped_while_no_plan_can_be_made(client, scene, monkeypatch):
+    sealed = proposed(client, scene, monkeypatch).context["order"]
+    Person.objects.filter(shop=scene.shop, role="technician").update(is_active=False)
+
+    for url, given in ((ADOPT, {"order": sealed}), (DROP, {})):
+        response = client.post(url, given)
+
+        assert response.status_code == 422
+        assert "No plan can be made:" in response.content.decode()
+    assert ShopPlan.objects.get().turns == []
+
+
 def test_coaches_moved_through_another_are_told_apart(client, scene, crowded):
     DateChange.objects.create(
         job=crowded,
