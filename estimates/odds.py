@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 from estimates.calc.contingency import Contingency
 from estimates.calc.plan import LogNormal, PlanJob, Problem, Spreads, Task
-from estimates.drying import SAFE_DEVIATE, wait_spread
+from estimates.drying import DATED, SAFE_DEVIATE, wait_spread
 from estimates.inputs import Snapshot
 from estimates.models import Rates
 from estimates.outlook import hidden_damages
@@ -29,10 +29,14 @@ class ReadyOdds:
 
 
 def odds_of(snapshot: Snapshot, *, samples: int) -> dict[int, ReadyOdds]:
-    """By job. Raises ValueError in words when the shop cannot be planned."""
+    """By job, without those that a station holds up: nobody knows when a spot dries that does not.
+
+    Raises ValueError in words when the shop cannot be planned.
+    """
     simulated = with_drying(with_hidden_damage(snapshot)).forecast(samples=samples, spreads=Spreads())
     on = snapshot.shop.local_date
-    odds = {job.pk: simulated.odds(job_key(job.pk)) for job in snapshot.jobs}
+    told = [job for job in snapshot.jobs if not _is_held(snapshot, job)]
+    odds = {job.pk: simulated.odds(job_key(job.pk)) for job in told}
     return {pk: ReadyOdds(on(each.p50_at), on(each.p80_at)) for pk, each in odds.items()}
 
 
@@ -44,33 +48,25 @@ def with_hidden_damage(snapshot: Snapshot) -> Snapshot:
         return snapshot
     labour_usd = float(rates.labour_usd_per_hour)
     hidden = {job_key(pk): each for pk, each in hidden_damages(snapshot.shop, shut).items()}
-    alter = snapshot.alter
 
     def with_it(problem: Problem) -> Problem:
-        altered = alter(problem) if alter else problem
-        return replace(altered, jobs=tuple(_with_it(job, hidden, labour_usd) for job in altered.jobs))
+        return replace(problem, jobs=tuple(_with_it(job, hidden, labour_usd) for job in problem.jobs))
 
-    return snapshot.altered(with_it)
+    return snapshot.altered_too(with_it)
 
 
 def with_drying(snapshot: Snapshot) -> Snapshot:
     """The shop with each drying wait as sure as the stations at its place are."""
     spreads = dict(drying_spreads(snapshot))
-    alter = snapshot.alter
 
     def with_it(problem: Problem) -> Problem:
-        altered = alter(problem) if alter else problem
-        return replace(
-            altered,
-            jobs=tuple(
-                replace(
-                    job, tasks=tuple(replace(task, spread=spreads.get(task.key, task.spread)) for task in job.tasks)
-                )
-                for job in altered.jobs
-            ),
-        )
+        return replace(problem, jobs=tuple(_with_spreads(job, spreads) for job in problem.jobs))
 
-    return snapshot.altered(with_it) if spreads else snapshot
+    return snapshot.altered_too(with_it) if spreads else snapshot
+
+
+def _with_spreads(job: PlanJob, spreads: Mapping[str, LogNormal]) -> PlanJob:
+    return replace(job, tasks=tuple(replace(task, spread=spreads.get(task.key, task.spread)) for task in job.tasks))
 
 
 def drying_spreads(snapshot: Snapshot) -> Iterator[tuple[str, LogNormal]]:
@@ -83,6 +79,11 @@ def drying_spreads(snapshot: Snapshot) -> Iterator[tuple[str, LogNormal]]:
                 )
                 if spread:
                     yield operation_key(each.pk), spread
+
+
+def _is_held(snapshot: Snapshot, job: Job) -> bool:
+    forecasts = (each.forecast for each in snapshot.stations[job.pk] if hasattr(each, "forecast"))
+    return any(each.outcome not in DATED for each in forecasts)
 
 
 def _is_shut(job: Job) -> bool:

@@ -1,7 +1,7 @@
 """What an owner sees of a job: rows in, frozen lines ready to print out."""
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -27,6 +27,15 @@ class Change:
 
 
 @dataclass(frozen=True)
+class StoryWay:
+    """One remedy to choose. ready_on: by the plan of today; asked_on: what was told when we asked, where it differs."""
+
+    choice: OfferedChoice
+    ready_on: date
+    asked_on: date | None
+
+
+@dataclass(frozen=True)
 class StoryFinding:
     """A finding as the owner reads it, with its offer and answer if there are any."""
 
@@ -49,6 +58,22 @@ class StoryFinding:
     outlook: QuestionOutlook | None
     changes: tuple[Change, ...]  # of what was proposed, since the owner was first asked
     is_changing: bool  # another proposal is being worked out
+    now_on: Mapping[int | None, date]  # ready date for each remedy and for a no, by the plan of today
+
+    @property
+    def ways(self) -> list[StoryWay]:
+        rows = ((choice, self.now_on.get(choice.remedy_id, choice.ready_with_on)) for choice in self.choices)
+        return [StoryWay(choice, on, _other(choice.ready_with_on, on)) for choice, on in rows]
+
+    @property
+    def left_on(self) -> date | None:
+        """The ready date with a no, by the plan of today."""
+        return self.now_on.get(None, self.offer.ready_without_on) if self.offer else None
+
+    @property
+    def left_asked_on(self) -> date | None:
+        """What was told of a no when we asked, where it differs."""
+        return _other(self.offer.ready_without_on, self.left_on) if self.offer else None
 
     @property
     def chosen(self) -> OfferedChoice | None:
@@ -80,7 +105,7 @@ class Story:
 def tell_story(job: Job) -> Story:
     """The whole story of a job, newest finding first; a fixed number of queries."""
     findings = job.findings.for_page().prefetch_related(
-        Prefetch("offers", queryset=Offer.objects.order_by("pk")), "requests__outlook"
+        Prefetch("offers", queryset=Offer.objects.order_by("pk")), "requests__outlook", "requests__option_dates"
     )
     changes = _changes(job)
     told = tuple(_story_finding(job, finding, changes[finding.pk]) for finding in findings.order_by("-number"))
@@ -135,4 +160,15 @@ def _story_finding(job: Job, finding: Finding, changes: Sequence[Change]) -> Sto
         outlook=getattr(request, "outlook", None) if request else None,
         changes=tuple(changes),
         is_changing=request is None and bool(finding.requests.all()),
+        now_on=_dates_now(job, request),
     )
+
+
+def _dates_now(job: Job, request: ApprovalRequest | None) -> dict[int | None, date]:
+    if request is None or request.closed_at:
+        return {}
+    return {row.remedy_id: row.ready_on for row in request.option_dates.all() if row.job_id == job.pk}  # type: ignore[attr-defined]
+
+
+def _other(told_on: date, now_on: date | None) -> date | None:
+    return told_on if told_on != now_on else None

@@ -129,6 +129,7 @@ def _page(link: OwnerLink, story: Story) -> dict[str, Any]:
         "job": link.job,
         "owner": link.owner,
         "shop": link.job.shop,
+        "now": timezone.now(),
         "questions": [(finding, _blank_form(finding)) for finding in story.questions],
     }
 

@@ -24,6 +24,7 @@ def work_out_odds(shop: Shop, *, now: datetime) -> bool:
         return False
     odds = odds_of(read_shop(shop, now), samples=SAMPLES)
     with transaction.atomic():
+        JobForecast.objects.filter(job__shop=shop).exclude(job__in=odds).update(even_on=None, safe_on=None)
         for job_id, each in odds.items():
             JobForecast.objects.filter(job_id=job_id).update(even_on=each.even_on, safe_on=each.safe_on)
         ShopPlan.objects.filter(shop=shop).update(odds_at=now)

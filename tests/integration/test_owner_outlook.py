@@ -8,7 +8,7 @@ import time_machine
 from django.test import Client
 from django.urls import reverse
 
-from estimates.models import JobAnswers, QuestionOutlook, Revision
+from estimates.models import JobAnswers, Offer, OptionDate, QuestionOutlook, Revision
 from jobs.calc.faces import Face, Place
 from jobs.models import ApprovalRequest, Decision
 from jobs.services.approvals import Answer, record_decision
@@ -220,3 +220,25 @@ class TestTogether:
 
         assert agreed > Decimal(0)
         assert f"${agreed:,.2f}" in page
+
+
+class TestDatesOfToday:
+    def test_a_card_gives_the_date_of_todays_plan_and_what_was_told_before_where_it_differs(self, owner, scene):
+        asked, _ = questions()
+        OptionDate.objects.filter(request=asked, remedy=asked.remedy, job=scene.job).update(ready_on="2026-04-01")
+        offer = Offer.objects.get(sha256=asked.offer_sha256)
+
+        page = owner.get(story(scene)).text
+
+        assert "Wednesday, April 1" in page
+        assert f"it was {offer.ready_with_on:%B} {offer.ready_with_on.day} when we asked" in page
+
+    def test_a_time_to_answer_that_is_past_is_called_so(self, owner, scene):
+        asked, _ = questions()
+
+        before = owner.get(story(scene)).text
+        with time_machine.travel(asked.answer_by_at + timedelta(minutes=1), tick=False):
+            after = owner.get(story(scene)).text
+
+        assert "That is past." not in before
+        assert "That is past. Please answer as soon as you can." in after

@@ -16,10 +16,11 @@ from estimates.plan_keys import job_key, phase_key
 from estimates.services.odds import work_out_odds
 from estimates.services.planning import replan_for_time, work_out_plan
 from estimates.tasks import work_out_shops_odds
+from jobs.models import StationForecast
 from jobs.models.work import Phase
 from jobs.services.work import finish_operation, start_operation
 from shopfloor.demo.telling import drain
-from tests.factories import NOON
+from tests.factories import NOON, ReadingFactory, StationFactory
 from updates.links import make_link
 
 pytestmark = pytest.mark.django_db
@@ -131,3 +132,29 @@ def test_the_worker_does_it_for_every_shop(scene):
     work_out_shops_odds()
 
     assert JobForecast.objects.get(job=scene.job).safe_on is not None
+
+
+def test_a_coach_that_a_wet_station_holds_up_has_no_odds(scene):
+    station = StationFactory(job=scene.job)
+    work_out_odds(scene.shop, now=NOON)
+    assert JobForecast.objects.get(job=scene.job).safe_on is not None
+    reading = ReadingFactory(station=station)
+    StationForecast.objects.create(
+        station=station,
+        round=reading.round,
+        worked_out_at=NOON,
+        outcome="rising",
+        reason="gets wetter",
+        limit_pct=19.0,
+        equilibrium_pct=9.0,
+        rate_low_per_h=0.01,
+        rate_per_h=0.02,
+        rate_high_per_h=0.03,
+        rate_origin="a test",
+        curve=[],
+    )
+    ShopPlan.objects.update(odds_at=None)
+
+    work_out_odds(scene.shop, now=NOON)
+
+    assert JobForecast.objects.get(job=scene.job).safe_on is None
