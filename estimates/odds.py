@@ -6,12 +6,13 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from estimates.calc.contingency import Contingency
-from estimates.calc.plan import LogNormal, PlanJob, Problem, Spreads, Task
+from estimates.calc.plan import LogNormal, PlanJob, Problem, Task
 from estimates.drying import DATED, SAFE_DEVIATE, wait_spread
 from estimates.inputs import Snapshot
 from estimates.models import Rates
 from estimates.outlook import hidden_damages
 from estimates.plan_keys import job_key, operation_key, phase_key
+from estimates.shop_spreads import shop_spreads
 from jobs.models import Job
 from jobs.models.work import Phase
 
@@ -33,7 +34,8 @@ def odds_of(snapshot: Snapshot, *, samples: int) -> dict[int, ReadyOdds]:
 
     Raises ValueError in words when the shop cannot be planned.
     """
-    simulated = with_drying(with_hidden_damage(snapshot)).forecast(samples=samples, spreads=Spreads())
+    spreads = shop_spreads(snapshot.shop, now=snapshot.now)
+    simulated = with_drying(with_hidden_damage(snapshot)).forecast(samples=samples, spreads=spreads)
     on = snapshot.shop.local_date
     told = [job for job in snapshot.jobs if not _is_held(snapshot, job)]
     odds = {job.pk: simulated.odds(job_key(job.pk)) for job in told}
