@@ -1,5 +1,6 @@
 """A revision of the agreed scope as rows ready to print, for the screen and for the paper alike."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
@@ -8,6 +9,8 @@ from typing import Any
 from estimates.calc.money import PriceLine
 from estimates.models import Revision
 from estimates.pricing import lines_from_json
+
+ZERO = Decimal("0.00")
 
 
 @dataclass(frozen=True)
@@ -18,7 +21,7 @@ class SheetGroup:
     words: str
     lines: tuple[PriceLine, ...]
     hours: Decimal
-    amount_usd: Decimal
+    amount_usd: Decimal  # of all payers, before tax and discounts
     is_new: bool  # not in the revision before
 
 
@@ -34,11 +37,27 @@ class Agreement:
 
 
 @dataclass(frozen=True)
+class Whole:
+    """The lines of all payers as one column [USD]: labour + material + discount + tax = total; a discount is below 0.
+
+    others: what each payer but the owner takes off the total; the rest is the owner's.
+    """
+
+    labour_usd: Decimal
+    material_usd: Decimal
+    discount_usd: Decimal
+    tax_usd: Decimal
+    total_usd: Decimal
+    others: tuple[dict[str, Any], ...]
+
+
+@dataclass(frozen=True)
 class Sheet:
     revision: Revision
     groups: tuple[SheetGroup, ...]
     hours: Decimal
-    totals: dict[str, Decimal]
+    whole: Whole
+    totals: dict[str, Decimal]  # the owner's part
     payers: tuple[dict[str, Any], ...]  # one part each, figures in USD; those who pay nothing left out
     before: Revision | None
     change_usd: Decimal | None  # against the revision before
@@ -69,16 +88,35 @@ def read_sheet(revision: Revision) -> Sheet:
     groups = tuple(
         _group(group, is_new=before is not None and _name(group) not in known) for group in _groups(revision)
     )
+    totals = {name: Decimal(amount) for name, amount in revision.content["totals"].items()}
+    payers = tuple(_payer(part) for part in revision.content.get("payers", []) if _pays(part))
     return Sheet(
         revision=revision,
         groups=groups,
         hours=sum((group.hours for group in groups), Decimal(0)),
-        totals={name: Decimal(amount) for name, amount in revision.content["totals"].items()},
-        payers=tuple(_payer(part) for part in revision.content.get("payers", []) if _pays(part)),
+        whole=_whole([line for group in groups for line in group.lines], payers or (totals | {"payer": "owner"},)),
+        totals=totals,
+        payers=payers,
         before=before,
         change_usd=revision.total_usd - before.total_usd if before else None,
         agreements=tuple(
             Agreement(each.number, each.agreed_by, each.issued_at, each.total_usd, each.sha256) for each in up_to
+        ),
+    )
+
+
+def _whole(lines: Sequence[PriceLine], payers: Sequence[dict[str, Any]]) -> Whole:
+    """What all lines come to. A payer's discounts are what its part before tax is short of its lines."""
+    labour = sum((line.amount_usd for line in lines if line.kind == "labour"), ZERO)
+    material = sum((line.amount_usd for line in lines if line.kind != "labour"), ZERO)
+    return Whole(
+        labour_usd=labour,
+        material_usd=material,
+        discount_usd=sum((part["subtotal_usd"] for part in payers), ZERO) - labour - material,
+        tax_usd=sum((part["tax_usd"] for part in payers), ZERO),
+        total_usd=sum((part["total_usd"] for part in payers), ZERO),
+        others=tuple(
+            part | {"off_usd": -part["total_usd"]} for part in payers if part["payer"] != "owner" and part["total_usd"]
         ),
     )
 
@@ -112,6 +150,6 @@ def _group(group: dict[str, Any], *, is_new: bool) -> SheetGroup:
         words=group["words"],
         lines=lines,
         hours=sum((line.quantity for line in lines if line.kind == "labour"), Decimal(0)),
-        amount_usd=sum((line.amount_usd for line in lines if line.payer == "owner"), Decimal(0)),
+        amount_usd=sum((line.amount_usd for line in lines), ZERO),
         is_new=is_new,
     )

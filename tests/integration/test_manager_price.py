@@ -1,5 +1,6 @@
 """The price of a job: who pays what, discounts and deposits, each change a revision of its own."""
 
+import re
 from decimal import Decimal
 
 import pytest
@@ -8,11 +9,14 @@ from django.core import mail
 from django.urls import reverse
 
 from estimates.models import Offer, Rates, Revision, Term
-from estimates.papers.account import read_settled
+from estimates.papers.account import read_settled, render_account
+from estimates.papers.estimate import render_estimate
 from jobs.models import JournalEntry
 from shopfloor.demo.telling import drain
+from shopfloor.templatetags.shop import money
 from tests import paper_scenes
 from tests.factories import NOON, PersonFactory
+from tests.paper_scenes import words_of
 from tests.scenes import find_rot
 
 pytestmark = pytest.mark.django_db
@@ -83,6 +87,43 @@ def test_an_insurer_takes_over_one_finding_and_the_parts_sum_to_the_whole(client
     assert Decimal(owner["total_usd"]) + Decimal(insurer["total_usd"]) == before.total_usd
     assert after.total_usd == Decimal(owner["total_usd"])
     assert "paid by the insurer" in client.get(page_of(scene)).text
+
+
+def test_what_is_printed_adds_up_when_the_insurer_pays_a_finding(client, scene):
+    finding = scene.job.findings.order_by("number")[0]
+    agree(client, scene, kind="payer", finding=finding.pk, payer="insurer")
+    agree(client, scene, kind="discount", pct="7", words="For the long wait")
+
+    rows = printed_rows(client.get(page_of(scene)).text)
+
+    lines = [amount for words, amount in rows if words == ""]
+    together = [amount for words, amount in rows if words.startswith("Together")]
+    foot = {words.partition(",")[0]: amount for words, amount in rows if words and not words.startswith("Together")}
+    assert list(foot) == ["Labour", "Material", "Discount", "Tax", "All of it", "Paid by the insurer", "The owner pays"]
+    assert all(together)
+    assert sum(together) == sum(lines) == foot["Labour"] + foot["Material"]
+    assert sum(foot[name] for name in ("Labour", "Material", "Discount", "Tax")) == foot["All of it"]
+    assert foot["All of it"] + foot["Paid by the insurer"] == foot["The owner pays"] == latest(scene).total_usd
+    assert foot["Paid by the insurer"] == -Decimal(part(latest(scene), "insurer")["total_usd"])
+
+
+def test_the_papers_tell_the_owner_what_is_theirs(client, scene):
+    finding = scene.job.findings.order_by("number")[0]
+    agree(client, scene, kind="payer", finding=finding.pk, payer="insurer")
+
+    for render in (render_account, render_estimate):
+        assert f"You pay {money(latest(scene).total_usd)}" in words_of(render(scene.job, now=NOON))
+
+
+def printed_rows(page):
+    """Each amount in the table of lines as printed, with the words of its row; none for a line."""
+    table = page.partition("Work and material</caption>")[2].partition("</table>")[0]
+    rows = []
+    for row in table.split("<tr>")[1:]:
+        amounts = re.findall(r'data-label="Amount">(-?)\$([\d,.]+)<', row)
+        words = re.search(r'colspan="3">([^<]+)<', row)
+        rows += [(words[1] if words else "", Decimal(sign + figure.replace(",", ""))) for sign, figure in amounts]
+    return rows
 
 
 def test_a_deposit_leaves_the_total_and_lowers_what_is_left(client, scene):
