@@ -98,7 +98,7 @@ def _row(operation: Operation, shop: Shop, now: datetime) -> HoursRow:
     spans = tuple(_span_row(span, shop, now) for span in operation.spans.all())
     return HoursRow(
         operation=operation,
-        estimated_hours=operation.hours * operation.crew,
+        estimated_hours=operation.person_hours,
         clocked_hours=sum(row.hours for row in spans),
         spans=spans,
     )

@@ -104,7 +104,7 @@ class _Done:
     @property
     def work(self) -> Work:
         operation = self.operation
-        return Work(operation.hours * operation.crew, self.clocked_hours, operation.finished_at is not None)
+        return Work(operation.person_hours, self.clocked_hours, operation.finished_at is not None)
 
 
 class _Group:

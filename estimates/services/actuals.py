@@ -39,7 +39,7 @@ class Record:
 
     @property
     def estimated_hours(self) -> float:
-        return self.operation.hours * self.operation.crew
+        return self.operation.person_hours
 
 
 @dataclass(frozen=True)

@@ -96,6 +96,11 @@ class Operation(models.Model):
         return self.words
 
     @property
+    def person_hours(self) -> float:
+        """Its labour [h], all people counted."""
+        return self.hours * self.crew
+
+    @property
     def is_running(self) -> bool:
         return self.started_at is not None and self.finished_at is None
 

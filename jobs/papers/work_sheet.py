@@ -135,7 +135,7 @@ def _phases(operations: Iterable[Operation]) -> list[SheetPhase]:
 
 
 def _hours(rows: Iterable[SheetOperation]) -> float:
-    return sum(row.operation.hours * row.operation.crew for row in rows if row.operation.kind == OperationKind.LABOUR)
+    return sum(row.operation.person_hours for row in rows if row.operation.kind == OperationKind.LABOUR)
 
 
 def _row(operation: Operation) -> SheetOperation:

@@ -254,6 +254,14 @@ class TestAccount:
         assert "Glue line is open." in redone
         assert "no charge" in redone
 
+    def test_what_was_redone_counts_the_hours_of_everybody(self, done_scene):
+        redone = done_scene.job.operations.filter(redo_of__isnull=False)
+        redone.update(hours=3.25, crew=2)
+
+        words = words_of(render_account(done_scene.job, now=DONE))
+
+        assert "6.5 h no charge" in words.partition("Done again at the shop’s cost")[2]
+
     def test_discount_and_deposit_stand_with_what_is_left_to_pay(self, done_scene):
         for new in (
             NewTerm("discount", "For the long wait", pct=Decimal(10)),
