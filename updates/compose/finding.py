@@ -87,7 +87,7 @@ def _what_we_found(mark: str, finding: FindingFacts) -> str:
         f"{mark}What we found: {KIND_WORDS[finding.kind]}.",
         f"Where it is: {place}.",
         *side_sentences(place),
-        f"Our technician wrote: “{note}”." if note else "",
+        f"Our technician wrote: “{note}”{'' if note[-1] in '.!?' else '.'}" if note else "",
         *evidence_sentences(finding),
     )
     return " ".join(sentence for sentence in sentences if sentence)

@@ -517,6 +517,20 @@ def test_work_that_brings_the_date_forward_says_so():
     assert "So a yes means 2 days sooner." in " ".join(message.paragraphs)
 
 
+@pytest.mark.parametrize(
+    ("seen", "said"),
+    [
+        ("Soft under the awl", "wrote: “Soft under the awl”. "),
+        ("Soft under the awl.", "wrote: “Soft under the awl.” "),
+        ("Soft!", "wrote: “Soft!” "),
+    ],
+)
+def test_a_note_ends_with_one_stop(seen, said):
+    message = compose_finding(COMMON, [(finding(seen_words=seen, moisture_pct=28.4), offer())])
+
+    assert any(said in paragraph for paragraph in message.paragraphs)
+
+
 @pytest.mark.parametrize("unsafe", [True, False])
 def test_only_what_is_unsafe_to_leave_asks_for_a_call(unsafe):
     said = " ".join(compose_finding(COMMON, [(finding(), offer(is_unsafe=unsafe))]).paragraphs)
