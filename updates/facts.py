@@ -140,6 +140,7 @@ def terms_facts(job: Job, revision_number: int) -> TermsFacts:
         due_usd=Decimal(parts["owner"]["due_usd"]),
         paid_usd=Decimal(parts["owner"]["deposit_usd"]),
         insurer_usd=Decimal(parts["insurer"]["total_usd"]),
+        refund_usd=Decimal(parts["owner"]["refund_usd"]),
     )
 
 

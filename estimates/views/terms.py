@@ -10,7 +10,7 @@ from estimates.forms import TermForm
 from estimates.margin import read_margin
 from estimates.models import Term
 from estimates.outlook import hidden_damage
-from estimates.services.terms import agree_term, take_term_back
+from estimates.services.terms import TooMuchPaid, agree_term, take_term_back
 from estimates.sheet import read_sheet
 from jobs.errors import JobError
 from jobs.models import Job
@@ -33,7 +33,7 @@ def term_agree(request: HttpRequest, job_id: int) -> HttpResponse:
     try:
         revision = agree_term(job_id=job.pk, new=form.term(), by=person_of(request), now=timezone.now())
     except JobError as refusal:
-        form.add_error(None, str(refusal))
+        form.add_error("amount_usd" if isinstance(refusal, TooMuchPaid) else None, str(refusal))
         return _draw(request, job, form)
     messages.success(request, f"Agreed. Revision {revision.number} is issued and the owner is told.")
     return redirect("estimates:price-detail", job_id=job.pk)

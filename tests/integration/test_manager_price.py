@@ -136,6 +136,34 @@ def test_a_deposit_leaves_the_total_and_lowers_what_is_left(client, scene):
     assert Decimal(owner["due_usd"]) == before.total_usd - 100
 
 
+def test_a_deposit_may_pay_all_that_is_left_and_not_a_cent_more(client, scene):
+    total_usd = latest(scene).total_usd
+    agree(client, scene, kind="deposit", payer="owner", amount_usd="100")
+    left_usd = total_usd - 100
+
+    refused = agree(client, scene, kind="deposit", payer="owner", amount_usd=str(left_usd + Decimal("0.01")))
+
+    assert refused.status_code == 422
+    assert refused.context["form"].errors["amount_usd"] == [
+        f"That is more than the owner has left to pay: {money(left_usd)}, tax included."
+    ]
+    assert f'value="{left_usd + Decimal("0.01")}"' in refused.text, "what was typed is kept"
+    assert Term.objects.count() == 1
+    assert agree(client, scene, kind="deposit", payer="owner", amount_usd=str(left_usd)).status_code == 302
+    assert part(latest(scene), "owner")["due_usd"] == "0.00"
+
+
+def test_the_owner_is_told_what_comes_back_when_the_total_falls_below_what_was_paid(client, scene):
+    total_usd = latest(scene).total_usd
+    agree(client, scene, kind="deposit", payer="owner", amount_usd=str(total_usd))
+    agree(client, scene, kind="discount", pct="50")
+    drain(NOON)
+
+    back_usd = total_usd - latest(scene).total_usd
+    assert part(latest(scene), "owner")["refund_usd"] == str(back_usd)
+    assert f"We owe you {money(back_usd)} back." in " ".join(mail.outbox[-1].body.split())
+
+
 def test_taking_it_back_restores_the_price_in_a_further_revision(client, scene):
     before = latest(scene)
     agree(client, scene, kind="discount", amount_usd="50")
@@ -190,6 +218,8 @@ def test_what_is_agreed_is_never_taxed_anew_and_a_yes_adds_what_was_offered(clie
         ({"kind": "payer", "payer": "insurer"}, "Choose the finding that somebody else pays for."),
         ({"kind": "deposit", "payer": "owner"}, "How much was paid?"),
         ({"kind": "deposit", "payer": "shop", "amount_usd": "5"}, "Choose who paid it"),
+        ({"kind": "deposit", "payer": "owner", "amount_usd": "500000"}, "more than the owner has left to pay: $"),
+        ({"kind": "deposit", "payer": "insurer", "amount_usd": "5"}, "The insurer has nothing left to pay."),
         ({}, "Choose what is agreed."),
         ({"kind": "discount", "pct": "5", "words": ""}, "Say why, in a few words."),
     ],

@@ -95,6 +95,7 @@ class TermsFacts:
     due_usd: Decimal
     paid_usd: Decimal
     insurer_usd: Decimal
+    refund_usd: Decimal = Decimal("0.00")  # what was paid above the total, to be given back
 
 
 @dataclass(frozen=True)

@@ -7,8 +7,8 @@ from updates.compose.words import as_sentence, money
 
 
 def compose_terms(common: Common, facts: TermsFacts) -> Message:
-    """Say why, what the owner now pays in all, what was paid before, and what is left."""
-    total, due = money(facts.total_usd, common), money(facts.due_usd, common)
+    """Say why, what the owner now pays in all, what was paid before, and what is left or comes back."""
+    total, due, refund = (money(usd, common) for usd in (facts.total_usd, facts.due_usd, facts.refund_usd))
     return letter(
         common,
         subject=f"The bill for {coach(common)} changed",
@@ -16,8 +16,18 @@ def compose_terms(common: Common, facts: TermsFacts) -> Message:
             f"The work on {coach(common)} stays the same, but the bill changed.",
             f"This is why: {as_sentence(facts.words)}" if facts.words else "",
             f"Your part now comes to {total}, tax included.",
-            f"You have paid {money(facts.paid_usd, common)} of it. That leaves {due}." if facts.paid_usd else "",
+            _paid(common, facts),
             f"Your insurer pays {money(facts.insurer_usd, common)}." if facts.insurer_usd else "",
         ),
-        rows=(("Your total, tax included", total), ("Left to pay", due)),
+        rows=(
+            ("Your total, tax included", total),
+            ("We give back to you", refund) if facts.refund_usd else ("Left to pay", due),
+        ),
     )
+
+
+def _paid(common: Common, facts: TermsFacts) -> str:
+    paid = money(facts.paid_usd, common)
+    if facts.refund_usd:
+        return f"You have paid {paid}, which is more than that. We owe you {money(facts.refund_usd, common)} back."
+    return f"You have paid {paid} of it. That leaves {money(facts.due_usd, common)}." if facts.paid_usd else ""

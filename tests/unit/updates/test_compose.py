@@ -169,6 +169,7 @@ def other_family_messages():
         yield compose_changed_finding(COMMON, finding(kind=kind, moisture_pct=28.4), offer(days, unsafe), reasons)
     for words, paid, insurer in product(("", "you came back to us"), (Decimal(0), PRICE), (Decimal(0), PRICE)):
         yield compose_terms(COMMON, TermsFacts(words, PRICE, PRICE, paid, insurer))
+        yield compose_terms(COMMON, TermsFacts(words, PRICE, Decimal(0), 2 * PRICE, insurer, refund_usd=PRICE))
 
 
 def drying_messages():
@@ -529,6 +530,15 @@ def test_a_note_ends_with_one_stop(seen, said):
     message = compose_finding(COMMON, [(finding(seen_words=seen, moisture_pct=28.4), offer())])
 
     assert any(said in paragraph for paragraph in message.paragraphs)
+
+
+def test_money_to_give_back_is_named_and_nothing_is_left_to_pay():
+    facts = TermsFacts("", Decimal(300), Decimal(0), Decimal(500), Decimal(0), refund_usd=Decimal(200))
+
+    message = compose_terms(COMMON, facts)
+
+    assert "You have paid $500.00, which is more than that. We owe you $200.00 back." in message.paragraphs
+    assert dict(message.rows) == {"Your total, tax included": "$300.00", "We give back to you": "$200.00"}
 
 
 @pytest.mark.parametrize("unsafe", [True, False])
