@@ -6,7 +6,7 @@ Change, combinations of an owner's open choices, search for a better order, fore
 
 from estimates.calc.plan.calendars import longest_shift
 from estimates.calc.plan.checks import letting_pause
-from estimates.calc.plan.choices import Choice, Combination, combinations, yes_or_no
+from estimates.calc.plan.choices import Choice, Combination, combinations
 from estimates.calc.plan.engine import Prepared, plan, prepare
 from estimates.calc.plan.forecast import Forecast, Odds, Spreads, forecast
 from estimates.calc.plan.model import (
@@ -51,5 +51,4 @@ __all__ = [
     "plan",
     "prepare",
     "search",
-    "yes_or_no",
 ]

@@ -26,11 +26,6 @@ class Combination:
     ready_at: Mapping[str, datetime]
 
 
-def yes_or_no(part: str) -> Choice:
-    """The choice between a part's work (option 0) and none of it (option 1)."""
-    return Choice(part, ((part,), ()))
-
-
 def combinations(
     prepared: Prepared, choices: Sequence[Choice], *, left_out: frozenset[str] = frozenset()
 ) -> tuple[Combination, ...]:
