@@ -167,7 +167,7 @@ def _story_finding(job: Job, finding: Finding, changes: Sequence[Change]) -> Sto
 def _dates_now(job: Job, request: ApprovalRequest | None) -> dict[int | None, date]:
     if request is None or request.closed_at:
         return {}
-    return {row.remedy_id: row.ready_on for row in request.option_dates.all() if row.job_id == job.pk}  # type: ignore[attr-defined]
+    return {row.remedy_id: row.ready_on for row in request.option_dates.all() if row.job_id == job.pk}
 
 
 def _other(told_on: date, now_on: date | None) -> date | None:
