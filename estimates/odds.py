@@ -10,7 +10,7 @@ from estimates.calc.plan import LogNormal, PlanJob, Problem, Task
 from estimates.drying import DATED, SAFE_DEVIATE, wait_spread
 from estimates.inputs import Snapshot
 from estimates.models import Rates
-from estimates.outlook import hidden_damages
+from estimates.outlook import hidden_damages, is_shut
 from estimates.plan_keys import job_key, operation_key, phase_key
 from estimates.shop_spreads import shop_spreads
 from jobs.models import Job
@@ -44,7 +44,7 @@ def odds_of(snapshot: Snapshot, *, samples: int) -> dict[int, ReadyOdds]:
 
 def with_hidden_damage(snapshot: Snapshot) -> Snapshot:
     """The shop with the damage that may yet be found in coaches not opened yet, at its odds. No plan counts on it."""
-    shut = [job for job in snapshot.jobs if _is_shut(job)]
+    shut = [job for job in snapshot.jobs if is_shut(job)]
     rates = Rates.objects.filter(shop=snapshot.shop).first()
     if not shut or rates is None or not rates.labour_usd_per_hour:
         return snapshot
@@ -86,11 +86,6 @@ def drying_spreads(snapshot: Snapshot) -> Iterator[tuple[str, LogNormal]]:
 def _is_held(snapshot: Snapshot, job: Job) -> bool:
     forecasts = (each.forecast for each in snapshot.stations[job.pk] if hasattr(each, "forecast"))
     return any(each.outcome not in DATED for each in forecasts)
-
-
-def _is_shut(job: Job) -> bool:
-    """Whether opening up is still to be done: what was behind the skin of the others is found already."""
-    return any(each.phase == Phase.OPEN_UP and not each.finished_at for each in job.operations.all())
 
 
 def _with_it(job: PlanJob, hidden: Mapping[str, Contingency], labour_usd: float) -> PlanJob:

@@ -1,6 +1,7 @@
 """The price of a job: its lines, who pays what, what is agreed beside the work."""
 
 from django.contrib import messages
+from django.db.models import prefetch_related_objects
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -9,7 +10,7 @@ from django.views.decorators.http import require_POST, require_safe
 from estimates.forms import TermForm
 from estimates.margin import read_margin
 from estimates.models import Term
-from estimates.outlook import hidden_damage
+from estimates.outlook import hidden_damage, is_shut
 from estimates.services.terms import TooMuchPaid, agree_term, take_term_back
 from estimates.sheet import read_sheet
 from jobs.errors import JobError
@@ -60,6 +61,7 @@ def _job(request: HttpRequest, job_id: int) -> Job:
 def _draw(request: HttpRequest, job: Job, form: TermForm | None) -> HttpResponse:
     """The page; a refused form comes back as it was filled in."""
     revision = job.revisions.order_by("number").last()
+    prefetch_related_objects([job], "operations__remedy__finding")
     context = {
         "job": job,
         "shop": job.shop,
@@ -67,7 +69,7 @@ def _draw(request: HttpRequest, job: Job, form: TermForm | None) -> HttpResponse
         "sheet": read_sheet(revision) if revision else None,
         "terms": job.terms.standing().select_related("finding", "agreed_by"),
         "margin": read_margin(job, timezone.now()),
-        "outlook": hidden_damage(job),
+        "outlook": hidden_damage(job) if is_shut(job) else None,
         "form": form or TermForm(job=job),
     }
     return render(request, "estimates/price_detail.html", context, status=422 if form else 200)

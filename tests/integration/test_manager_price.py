@@ -11,7 +11,8 @@ from django.urls import reverse
 from estimates.models import Offer, Rates, Revision, Term
 from estimates.papers.account import read_settled, render_account
 from estimates.papers.estimate import render_estimate
-from jobs.models import JournalEntry
+from jobs.models import Job, JournalEntry
+from jobs.models.work import Phase
 from shopfloor.demo.telling import drain
 from shopfloor.templatetags.shop import money
 from tests import paper_scenes
@@ -55,6 +56,23 @@ def test_the_page_shows_lines_how_they_came_about_and_what_may_be_hidden(client,
     assert "planning assumption" in page
     assert "19.7 ft of edge × 1 bead, with 10% waste, 10.8 ft a cartridge = 3 cartridges" in page
     assert "19.7 ft round the edge, with 10% waste, 30 ft in one = 1 roll of 30 ft" in page
+
+
+def test_what_may_be_hidden_is_said_no_more_once_the_booked_work_has_opened_the_coach(client, scene):
+    opening = scene.job.operations.filter(phase=Phase.OPEN_UP)
+    opening.update(started_at=NOON, finished_at=NOON)
+    find_rot(scene, kind="wet_insulation", remedy=scene.shop.standard_remedies.get(name="Renew wet insulation"))
+    drain(NOON)
+    paper_scenes.answer(scene, NOON, channel="in_person")
+
+    assert opening.unfinished().exists(), "what was found opens more"
+    assert "Damage not yet found" not in client.get(page_of(scene)).text
+
+
+def test_what_may_be_hidden_is_said_no_more_of_a_coach_that_was_collected(client, scene):
+    Job.objects.filter(pk=scene.job.pk).update(collected_at=NOON, left_bay_at=NOON)
+
+    assert "Damage not yet found" not in client.get(page_of(scene)).text
 
 
 def test_a_percentage_lowers_what_the_owner_pays_and_the_tax_with_it(client, scene):

@@ -21,6 +21,8 @@ from jobs.models.work import Phase
 from jobs.services.work import finish_operation, start_operation
 from shopfloor.demo.telling import drain
 from tests.factories import NOON, ReadingFactory, StationFactory
+from tests.paper_scenes import answer
+from tests.scenes import find_rot
 from updates.links import make_link
 
 pytestmark = pytest.mark.django_db
@@ -66,6 +68,17 @@ def test_once_opened_there_is_nothing_left_to_be_found_by_chance(scene):
         finish_operation(operation_id=operation.pk, by=scene.technician, now=NOON)
     snapshot = read_shop(scene.shop, NOON)
 
+    assert with_hidden_damage(snapshot) is snapshot
+
+
+def test_work_found_since_that_opens_more_hides_nothing_anew(scene):
+    scene.job.operations.filter(phase=Phase.OPEN_UP).update(started_at=NOON, finished_at=NOON)
+    find_rot(scene, kind="wet_insulation", remedy=scene.shop.standard_remedies.get(name="Renew wet insulation"))
+    drain(NOON)
+    answer(scene, NOON, channel="in_person")
+    snapshot = read_shop(scene.shop, NOON)
+
+    assert scene.job.operations.unfinished().filter(phase=Phase.OPEN_UP).exists()
     assert with_hidden_damage(snapshot) is snapshot
 
 
