@@ -18,3 +18,11 @@ _LEFT = {
 def left_words(kind: str) -> str:
     """What happens if this kind of finding is left as it is. Raises KeyError for a kind that is not a finding's."""
     return _LEFT[kind]
+
+
+def is_never_safe(kind: str, *, is_near_mains: bool) -> bool:
+    """Whether it is unsafe to leave whatever anybody ticks: a bare wire by mains wiring can carry mains power.
+
+    Common practice of the trade, no source.
+    """
+    return kind == "exposed_wire" and is_near_mains

@@ -227,7 +227,7 @@ class FindingForm(PhotosForm, EvidenceFields, OwnRemedyFields):
     is_unsafe_to_leave = forms.BooleanField(
         label="Unsafe to leave as it is",
         required=False,
-        help_text="The owner is told that this should not stay as it is.",
+        help_text="The owner is told that this should not stay as it is. An exposed wire near mains wiring always is.",
     )
     remedy = forms.ModelChoiceField(
         label="The remedy you recommend",

@@ -13,6 +13,7 @@ from django.db.models import Max
 
 from jobs import kinds, photos
 from jobs.calc.faces import Place, check_place
+from jobs.calc.leaving import is_never_safe
 from jobs.errors import JobError, NotNow
 from jobs.journal import record
 from jobs.models import Finding, Job, Person, Photo, StandardRemedy
@@ -76,7 +77,7 @@ def post_finding(
             width_mm=place.width_mm,
             height_mm=place.height_mm,
             seen=seen,
-            is_unsafe_to_leave=is_unsafe_to_leave,
+            is_unsafe_to_leave=is_unsafe_to_leave or is_never_safe(kind, is_near_mains=evidence.is_near_mains),
             posted_by=by,
             posted_at=now,
             **vars(evidence),

@@ -8,6 +8,7 @@ from typing import Any
 from django.db import transaction
 
 from jobs import kinds
+from jobs.calc.leaving import is_never_safe
 from jobs.calc.moisture.cautions import EvidenceCaution, cautions_for
 from jobs.calc.moisture.evidence import STRUCTURAL
 from jobs.calc.moisture.evidence import Evidence as MeasuredEvidence
@@ -51,7 +52,9 @@ def note_evidence(*, finding_id: int, evidence: Evidence, by: Person, now: datet
     for name, value in vars(evidence).items():
         setattr(finding, name, value)
     finding.evidence_at = now
-    finding.save(update_fields=[*vars(evidence), "evidence_at"])
+    # What was marked unsafe stays so: that mark is a person's.
+    finding.is_unsafe_to_leave |= is_never_safe(finding.kind, is_near_mains=evidence.is_near_mains)
+    finding.save(update_fields=[*vars(evidence), "evidence_at", "is_unsafe_to_leave"])
     data = {"finding": finding.pk, "number": finding.number, "before": before, "evidence": vars(evidence)}
     record(finding.job, kinds.EVIDENCE_NOTED, now=now, person=by, data=data)
     settle_verdicts(finding.job, [finding], now=now, by=by)

@@ -166,6 +166,14 @@ class TestNoting:
         assert finding.member_thickness_mm == pytest.approx(38.1)
         assert (finding.verdict, finding.evidence_at) == ("stained_sound", NOON)
 
+    def test_an_exposed_wire_found_to_be_near_mains_wiring_is_unsafe_to_leave_from_then_on(self, finding, note):
+        Finding.objects.filter(pk=finding.pk).update(kind="exposed_wire")
+
+        note(is_near_mains="on")
+
+        finding.refresh_from_db()
+        assert finding.is_unsafe_to_leave
+
     def test_the_journal_keeps_what_stood_there_before(self, technician, finding, note):
         Finding.objects.filter(pk=finding.pk).update(moisture_pct=27.5, is_wet=True)
 

@@ -160,6 +160,19 @@ class TestPosting:
         assert [Path(photo.original.name).suffix for photo in finding.photos.all()] == [".jpg", ".png", ".jpg"]
         assert JournalEntry.objects.get(job=job).kind == kinds.FINDING_POSTED
 
+    @pytest.mark.parametrize(
+        ("fields", "is_unsafe"),
+        [
+            ({"kind": "exposed_wire", "is_near_mains": "on"}, True),
+            ({"kind": "exposed_wire"}, False),
+            ({"kind": "rotten_framing", "is_near_mains": "on"}, False),
+        ],
+    )
+    def test_an_exposed_wire_near_mains_wiring_is_unsafe_to_leave_whether_ticked_or_not(self, post, fields, is_unsafe):
+        post(**fields)
+
+        assert Finding.objects.get().is_unsafe_to_leave is is_unsafe
+
     def test_evidence_may_be_missing(self, post):
         post()
 
