@@ -10,10 +10,9 @@ from statistics import median
 
 import pytest
 
-from estimates.calc.plan import combinations, forecast, prepare, search
+from estimates.calc.plan import Choice, combinations, forecast, prepare, search
 from estimates.calc.plan.building import empty_state
 from estimates.calc.plan.checker import violations
-from estimates.calc.plan.choices import yes_or_no
 from estimates.calc.plan.compiled import IS_COMPILED
 from estimates.calc.plan.warming import warm_up
 from tests.benchmarks.shops import shop
@@ -61,7 +60,7 @@ def test_the_speed_of_every_question(say):
     own, turns = prepared.order(prepared.work)
     state = empty_state(prepared.shop)
     repeats = 5 if IS_COMPILED else 1
-    choices = [yes_or_no(part) for part in parts]
+    choices = [Choice(part, ((part,), ())) for part in parts]
     rows = [
         ("problem to dates", 0.100, *best_of(repeats, lambda: prepare(problem).plan())),
         ("of that the engine", 0.002, *best_of(4 * repeats, lambda: prepared.run(prepared.work, own, turns, state))),

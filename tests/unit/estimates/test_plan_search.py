@@ -11,9 +11,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from estimates.calc.plan import Change, PlanJob, Problem, Task, Worker, combinations, plan, prepare, search
+from estimates.calc.plan import Change, Choice, PlanJob, Problem, Task, Worker, combinations, plan, prepare, search
 from estimates.calc.plan.checker import violations
-from estimates.calc.plan.choices import yes_or_no
 from tests.benchmarks.shops import shop
 
 MONDAY = datetime(2026, 3, 2, 14, 0, tzinfo=UTC)
@@ -48,7 +47,7 @@ def with_findings():
 def test_each_combination_has_the_dates_of_the_shop_planned_without_what_is_left_out():
     asked = with_findings()
 
-    table = combinations(prepare(asked), [yes_or_no("f1"), yes_or_no("f2")])
+    table = combinations(prepare(asked), [Choice(part, ((part,), ())) for part in ("f1", "f2")])
 
     assert [each.picks for each in table] == [(0, 0), (0, 1), (1, 0), (1, 1)]
     for each in table:
