@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
-from scipy import stats
+from scipy.special import stdtrit
 
 from estimates.calc.money import check_usd, check_word, decimal_quantity
 
@@ -154,7 +154,7 @@ class LogSize:
     @classmethod
     def planned(cls, p50: float, p80: float, *, jobs: float = SIZE_JOBS, shape: float = SIZE_SHAPE) -> "LogSize":
         """The belief whose forecast has exactly these P50 and P80 (one unit, 0 < p50 < p80)."""
-        spread = math.log(p80 / p50) / float(stats.t.ppf(SAFE, 2 * shape))
+        spread = math.log(p80 / p50) / float(stdtrit(2 * shape, SAFE))
         return cls(math.log(p50), jobs, shape, spread**2 * shape / (1 + 1 / jobs))
 
     def updated(self, sizes: Sequence[float]) -> "LogSize":
@@ -178,7 +178,7 @@ class LogSize:
     def quantile(self, share: float) -> float:
         """The size that the next job stays below with this probability, above 0 and below 1: Student's t of the log."""
         spread = math.sqrt(self.scale / self.shape * (1 + 1 / self.jobs))
-        return math.exp(self.centre + spread * float(stats.t.ppf(share, 2 * self.shape)))
+        return math.exp(self.centre + spread * float(stdtrit(2 * self.shape, share)))
 
 
 def planning_for(leak: str, face: str) -> Planning:
