@@ -5,12 +5,14 @@ from estimates.models.answers import OptionDate
 from estimates.models.catalogue import CatalogueChange, Material, Rates, RecipeMaterial, RecipeOperation, StockLength
 from estimates.models.costs import OfferCosts, RevisionCosts
 from estimates.models.plan import DateChange, GivenOut, JobAnswers, JobForecast, PlannedTask, QuestionOutlook, ShopPlan
+from estimates.models.record import DayForecast
 from estimates.models.revision import Offer, OfferedChoice, Revision
 from estimates.models.terms import Term
 
 __all__ = [
     "CatalogueChange",
     "DateChange",
+    "DayForecast",
     "GivenOut",
     "HoursAccepted",
     "JobAnswers",

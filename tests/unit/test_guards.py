@@ -14,6 +14,7 @@ GUARDED = [
     "estimates_hoursaccepted",
     "estimates_offercosts",
     "estimates_revisioncosts",
+    "estimates_dayforecast",
 ]
 
 pytestmark = pytest.mark.django_db

@@ -5,11 +5,12 @@ from datetime import timedelta
 import numpy as np
 import pytest
 import time_machine
+from django.db import IntegrityError, transaction
 from django.test import Client
 from django.urls import reverse
 
 from estimates.inputs import read_shop
-from estimates.models import JobForecast, ShopPlan
+from estimates.models import DayForecast, JobForecast, ShopPlan
 from estimates.odds import HIDDEN, LABOUR_SHARE, odds_of, with_hidden_damage
 from estimates.outlook import hidden_damage
 from estimates.plan_keys import job_key, phase_key
@@ -20,7 +21,7 @@ from jobs.models import StationForecast
 from jobs.models.work import Phase
 from jobs.services.work import finish_operation, start_operation
 from shopfloor.demo.telling import drain
-from tests.factories import NOON, ReadingFactory, StationFactory
+from tests.factories import NOON, JobFactory, ReadingFactory, StationFactory
 from tests.paper_scenes import answer
 from tests.scenes import find_rot
 from updates.links import make_link
@@ -115,6 +116,37 @@ def test_they_are_worked_out_once_for_each_plan(scene):
     assert ShopPlan.objects.get().odds_at == later
 
 
+def plan_and_simulate(scene, at):
+    replan_for_time(work_out_plan(read_shop(scene.shop, at)), now=at)
+    work_out_odds(scene.shop, now=at, samples=100)
+
+
+def test_what_was_said_first_on_a_day_is_kept_for_good(scene):
+    morning, later, tomorrow = (NOON + timedelta(hours=hours) for hours in (0, 3, 24))
+    plan_and_simulate(scene, morning)
+    first = DayForecast.objects.get()
+    scene.job.operations.update(hours=40)
+
+    plan_and_simulate(scene, later)
+    plan_and_simulate(scene, tomorrow)
+
+    assert list(DayForecast.objects.values_list("on", flat=True)) == [each.date() for each in (NOON, tomorrow)]
+    kept, anew = DayForecast.objects.order_by("on")
+    assert (kept.made_at, kept.planned_on, kept.safe_on) == (morning, first.planned_on, first.safe_on)
+    assert kept.planned_on <= kept.even_on <= kept.safe_on
+    assert anew.safe_on > kept.safe_on
+    with pytest.raises(IntegrityError, match="never changed"), transaction.atomic():
+        DayForecast.objects.update(safe_on="2030-01-01")
+
+
+def test_nothing_is_kept_of_a_coach_whose_work_is_not_written_down_yet(scene):
+    JobFactory(shop=scene.shop, number=900)
+
+    plan_and_simulate(scene, NOON)
+
+    assert DayForecast.objects.get().job == scene.job
+
+
 def test_a_shop_without_a_plan_has_no_odds(scene):
     ShopPlan.objects.all().delete()
 
@@ -147,10 +179,8 @@ def test_the_worker_does_it_for_every_shop(scene):
     assert JobForecast.objects.get(job=scene.job).safe_on is not None
 
 
-def test_a_coach_that_a_wet_station_holds_up_has_no_odds(scene):
+def hold_up(scene):
     station = StationFactory(job=scene.job)
-    work_out_odds(scene.shop, now=NOON)
-    assert JobForecast.objects.get(job=scene.job).safe_on is not None
     reading = ReadingFactory(station=station)
     StationForecast.objects.create(
         station=station,
@@ -166,8 +196,24 @@ def test_a_coach_that_a_wet_station_holds_up_has_no_odds(scene):
         rate_origin="a test",
         curve=[],
     )
+
+
+def test_a_coach_that_a_wet_station_holds_up_has_no_odds(scene):
+    work_out_odds(scene.shop, now=NOON)
+    assert JobForecast.objects.get(job=scene.job).safe_on is not None
+    hold_up(scene)
     ShopPlan.objects.update(odds_at=None)
 
     work_out_odds(scene.shop, now=NOON)
 
     assert JobForecast.objects.get(job=scene.job).safe_on is None
+
+
+def test_a_day_without_odds_is_kept_as_one(scene):
+    hold_up(scene)
+
+    work_out_odds(scene.shop, now=NOON)
+
+    kept = DayForecast.objects.get()
+    assert kept.planned_on
+    assert kept.even_on is kept.safe_on is None
