@@ -1,4 +1,4 @@
-"""The forecast's parts against worked answers: three-point networks, survival, shrinkage, sums that move together.
+"""The forecast's parts against worked answers: three-point networks, survival, sums that move together.
 
 Data: tests/reference/data/forecast. Rows whose status says published are held to what is printed; the JSON holds
 answers worked out apart from this project (its simulated ones within the error of both).
@@ -17,9 +17,7 @@ from estimates.calc.plan import LogNormal, PlanJob, Problem, Spreads, Task, Thre
 from estimates.calc.plan.experience import (
     Awaited,
     Belief,
-    drawn_together,
     median_wait,
-    share_found,
     spread_of_waits,
     spread_of_work,
     still_waiting,
@@ -194,26 +192,11 @@ def test_a_short_record_widens_a_belief_and_a_long_one_replaces_it():
     assert spread_of_work([1.5] * 500).median == pytest.approx(1.5, rel=0.01)
 
 
-def test_the_chance_of_damage_is_drawn_toward_the_belief():
-    assert share_found(3, 6) == ANSWERS["beta_binomial"]["post_mean"]
-
-
-# Rubin 1981, eight schools: effects and standard errors (from memory, as printed in Gelman et al.).
-EFFECTS, ERRORS = (28, 8, -3, 7, -1, 1, 18, 12), (15, 10, 16, 11, 9, 11, 10, 18)
-
-
-def test_single_means_are_drawn_together_by_their_errors():
-    assert drawn_together(EFFECTS, ERRORS, 5) == pytest.approx(ANSWERS["eight_schools_theta_tau5"], abs=6e-4)
-    assert drawn_together(EFFECTS, ERRORS, 0) == pytest.approx([ANSWERS["eight_schools_pooled"]["mean"]] * 8)
-
-
 @pytest.mark.parametrize(
     "make",
     [
         lambda: spread_of_waits([Awaited(3), Awaited(5, is_over=False)]),
         lambda: spread_of_work([1.0, 0.0]),
-        lambda: share_found(3, 2),
-        lambda: drawn_together([1], [0], 1),
     ],
 )
 def test_a_record_that_says_nothing_is_refused(make):

@@ -1,4 +1,4 @@
-"""What the shop's own record says of spreads, answer times and damage found, and how far to trust a short record."""
+"""What the shop's own record says of spreads and answer times, and how far to trust a short record."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -86,27 +86,3 @@ def spread_of_work(ratios: Sequence[float], belief: Belief | None = None) -> Log
     rate = prior.rate + sum((each - mean) ** 2 for each in logs) / 2
     rate += prior.jobs * count * (mean - prior.mean) ** 2 / (2 * jobs)
     return LogStudent(exp(middle), sqrt(rate * (jobs + 1) / (shape * jobs)), 2 * shape)
-
-
-def share_found(found: int, of: int, *, prior_found: float = 2.0, prior_not: float = 8.0) -> float:
-    """The chance that damage is found in the next coach: the record, and a belief worth so many coaches.
-
-    The prior's values are planning values without a source. Source of the rule: beta-binomial update.
-    """
-    if not 0 <= found <= of:
-        raise ValueError(f"found must lie between 0 and {of}, got {found}")
-    return (prior_found + found) / (prior_found + prior_not + of)
-
-
-def drawn_together(means: Sequence[float], errors: Sequence[float], between: float) -> tuple[float, ...]:
-    """Means of single steps, each drawn toward the mean of all by as much as its own error outweighs `between`.
-
-    between: the standard deviation among the steps' true means; 0 makes all of them one.
-    Source: Gelman et al., Bayesian Data Analysis, section 5.5 (eight schools), as checked in the reference tests.
-    """
-    if len(means) != len(errors) or any(error <= 0 for error in errors):
-        raise ValueError("means and errors must be as many, and errors above 0")
-    weights = [1 / (error**2 + between**2) for error in errors]
-    middle = sum(weight * mean for weight, mean in zip(weights, means, strict=True)) / sum(weights)
-    pulls = [error**2 / (error**2 + between**2) for error in errors]
-    return tuple(pull * middle + (1 - pull) * mean for pull, mean in zip(pulls, means, strict=True))
