@@ -1,6 +1,7 @@
 """How sure durations are at this shop: by its own record, and by planning values where that is short."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from estimates.calc.plan import Spread, Spreads
@@ -37,7 +38,7 @@ def _ratios(shop: Shop, now: datetime) -> Iterator[float]:
 
 
 def _answers(shop: Shop, now: datetime) -> Spread | None:
-    record = list(_awaited(shop, now))
+    record = [each.as_share for each in read_waits(shop, now)]
     if sum(each.is_over for each in record) < FEWEST_ANSWERS:
         return None
     try:
@@ -46,14 +47,34 @@ def _answers(shop: Shop, now: datetime) -> Spread | None:
         return None
 
 
-def _awaited(shop: Shop, now: datetime) -> Iterator[Awaited]:
-    """Times to answer, each as a share of the time that was given; open questions are waited for still."""
+@dataclass(frozen=True)
+class AnswerWait:
+    """How long an owner took to answer, or has been waited for so far, and how long we gave."""
+
+    waited: timedelta
+    given: timedelta
+    is_over: bool
+
+    @property
+    def as_share(self) -> Awaited:
+        return Awaited(self.waited / self.given, self.is_over)
+
+    @property
+    def in_days(self) -> Awaited:
+        return Awaited(self.waited / timedelta(days=1), self.is_over)
+
+
+def read_waits(shop: Shop, now: datetime) -> list[AnswerWait]:
+    """The shop's latest questions to owners; those taken back, and those that nobody was asked, are left out."""
     asked = ApprovalRequest.objects.filter(finding__job__shop=shop).select_related("decision").order_by("-asked_at")
-    for request in asked[:LATEST]:
+    return list(_waits(asked[:LATEST], now))
+
+
+def _waits(asked: Iterable[ApprovalRequest], now: datetime) -> Iterator[AnswerWait]:
+    for request in asked:
         decision: Decision | None = getattr(request, "decision", None)
         if (decision is None and request.closed_at) or (decision and decision.channel == Decision.Channel.GO_AHEAD):
             continue  # taken back, or nobody was asked
-        given, waited = request.answer_by_at - request.asked_at, (decision.decided_at if decision else now)
-        share = (waited - request.asked_at) / given if given > timedelta(0) else 0.0
-        if share > 0:
-            yield Awaited(share, is_over=decision is not None)
+        waited = (decision.decided_at if decision else now) - request.asked_at
+        if waited > timedelta(0):
+            yield AnswerWait(waited, request.answer_by_at - request.asked_at, is_over=decision is not None)

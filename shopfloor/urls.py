@@ -3,7 +3,7 @@
 from django.contrib import admin
 from django.urls import include, path
 
-from shopfloor.views import board, booking, day, first_date, health, jobs, mailbox, moves, people, what_if
+from shopfloor.views import board, booking, day, first_date, health, jobs, mailbox, moves, odds_record, people, what_if
 
 pages = [
     path("manager/", board.board, name="board"),
@@ -16,6 +16,7 @@ pages = [
     path("manager/moves/", moves.move_list, name="move-list"),
     path("manager/moves/adopt/", moves.order_adopt, name="order-adopt"),
     path("manager/moves/drop/", moves.order_drop, name="order-drop"),
+    path("manager/odds-record/", odds_record.odds_record, name="odds-record"),
     path("manager/people/", people.person_list, name="person-list"),
     path("manager/people/<int:person_id>/", people.person_detail, name="person-detail"),
     path("manager/people/<int:person_id>/hours/", people.person_hours, name="person-hours"),

@@ -50,6 +50,7 @@ OWN_SHOP = {
     "shopfloor:job-book",
     "shopfloor:first-date-find",
     "shopfloor:move-list",
+    "shopfloor:odds-record",
     "shopfloor:order-adopt",
     "shopfloor:order-drop",
     "shopfloor:what-if",

@@ -63,6 +63,16 @@ def test_work_that_takes_twice_its_hours_draws_the_next_work_toward_it(shop):
     assert 1.7 < after < 2.0
 
 
+def test_closed_jobs_are_what_it_learns_from(shop):
+    jobs = [did(shop, took_h=4.0).job for _ in range(3)]
+    open_still = shop_spreads(shop, now=NOON).labour
+    for job in jobs:
+        job.collected_at = NOON
+        job.save()
+
+    assert shop_spreads(shop, now=NOON).labour == open_still == spread_of_work([2.0] * 3)
+
+
 def test_a_crew_is_counted_by_person_hours_and_work_done_again_not_at_all(shop):
     first = did(shop, took_h=4.0, crew=2)
     did(shop, took_h=40.0, redo_of=first, payer="shop")
