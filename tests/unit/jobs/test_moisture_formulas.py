@@ -9,12 +9,18 @@ from hypothesis import strategies as st
 
 from jobs.calc.moisture.air import (
     dew_point_c,
+    enthalpy_j_per_kg,
     grains_per_lb,
     humidity_ratio,
+    humidity_ratio_by_wet_bulb,
+    relative_humidity_by_wet_bulb_pct,
     relative_humidity_pct,
     saturation_pressure_pa,
+    standard_pressure_pa,
     vapour_pressure_deficit_pa,
     vapour_pressure_pa,
+    volume_m3_per_kg,
+    wet_bulb_c,
 )
 from jobs.calc.moisture.meter import COMMON_MATERIALS, MATERIALS, corrected_mc, resistance_megohm
 from jobs.calc.moisture.section import remaining_in_words, remaining_section
@@ -186,9 +192,69 @@ def test_grains_are_seven_thousand_times_the_ratio_and_rise_at_altitude():
     assert aloft > at_sea
 
 
+# Warm enough that a wick in even bone-dry air stands above freezing.
+WICK_TEMPS_C = st.floats(18, 60)
+PRESSURES_PA = st.floats(60_000, 105_000)
+ALTITUDES_M = st.floats(-500, 5500)
+
+
+@given(ALTITUDES_M, ALTITUDES_M)
+def test_the_higher_the_thinner_the_air(one_m, other_m):
+    lower_m, higher_m = sorted((one_m, other_m))
+
+    assert standard_pressure_pa(higher_m) <= standard_pressure_pa(lower_m)
+    assert standard_pressure_pa(0) == 101_325
+
+
+@given(WICK_TEMPS_C, st.floats(0, 100), PRESSURES_PA)
+def test_relative_humidity_comes_back_from_the_wet_bulb(temp_c, rh_pct, pressure_pa):
+    wick_c = wet_bulb_c(temp_c, rh_pct, pressure_pa)
+
+    assert 0 <= wick_c <= temp_c
+    # At 0 % a wick a billionth of a kelvin too cold would have no air to cool it.
+    assert relative_humidity_by_wet_bulb_pct(temp_c, min(wick_c + 2e-9, temp_c), pressure_pa) == pytest.approx(
+        rh_pct, abs=1e-6
+    )
+
+
+@given(WICK_TEMPS_C, st.floats(0, 100), st.floats(0, 100), PRESSURES_PA)
+def test_in_wetter_air_a_wick_stands_higher_but_not_below_the_dew_point(temp_c, one_pct, other_pct, pressure_pa):
+    drier_pct, wetter_pct = sorted((one_pct, other_pct))
+
+    drier, wetter = (wet_bulb_c(temp_c, each, pressure_pa) for each in (drier_pct, wetter_pct))
+
+    assert drier <= wetter + 2e-9
+    assert dew_point_c(temp_c, max(wetter_pct, 1)) <= wet_bulb_c(temp_c, max(wetter_pct, 1), pressure_pa) + 0.02
+
+
+@given(WICK_TEMPS_C, st.floats(0, 100), st.floats(0.5, 20))
+def test_warmer_or_wetter_air_holds_more_heat_and_takes_more_room(temp_c, rh_pct, more):
+    ratio = humidity_ratio(temp_c, rh_pct)
+
+    assert enthalpy_j_per_kg(temp_c + more, ratio) > enthalpy_j_per_kg(temp_c, ratio)
+    assert enthalpy_j_per_kg(temp_c, ratio + more / 1000) > enthalpy_j_per_kg(temp_c, ratio)
+    assert volume_m3_per_kg(temp_c + more, ratio) > volume_m3_per_kg(temp_c, ratio)
+    assert volume_m3_per_kg(temp_c, ratio + more / 1000) > volume_m3_per_kg(temp_c, ratio)
+    assert volume_m3_per_kg(temp_c, ratio, 84_000) > volume_m3_per_kg(temp_c, ratio)
+
+
+def test_a_wick_as_warm_as_the_air_means_saturated_air():
+    assert relative_humidity_by_wet_bulb_pct(24, 24) == pytest.approx(100)
+    assert wet_bulb_c(24, 100) == 24
+
+
 @pytest.mark.parametrize(
     ("call", "words"),
     [
+        (lambda: standard_pressure_pa(5501), "altitude_m must be -500 to 5500"),
+        (lambda: humidity_ratio_by_wet_bulb(20, 20.1), "wet_bulb_c must not be above temp_c"),
+        (lambda: humidity_ratio_by_wet_bulb(20, -0.1), "wet_bulb_c must be 0 to 60"),
+        (lambda: relative_humidity_by_wet_bulb_pct(40, 5), "could cool it to"),
+        (lambda: humidity_ratio_by_wet_bulb(math.nan, 5), "temp_c must be -100 to 200"),
+        (lambda: wet_bulb_c(5, 20), "keep a wet wick at 0 C or above"),
+        (lambda: wet_bulb_c(61, 20), "temp_c must be 0 to 60"),
+        (lambda: enthalpy_j_per_kg(20, -0.01), "ratio must be 0 to 1"),
+        (lambda: volume_m3_per_kg(20, 0.01, 40_000), "pressure_pa must be 50000"),
         (lambda: saturation_pressure_pa(-100.1), "temp_c must be -100 to 200"),
         (lambda: saturation_pressure_pa(math.nan), "temp_c must be -100 to 200"),
         (lambda: vapour_pressure_pa(20, 100.1), "rh_pct must be 0 to 100"),
