@@ -1,5 +1,7 @@
 """Form fields for what people type at a bench: lengths, numbers, photos."""
 
+import math
+import re
 import uuid
 from datetime import UTC, datetime
 from typing import Any
@@ -14,6 +16,7 @@ from jobs.calc.lengths import parse_length_mm, print_length
 from jobs.calc.temperatures import print_temperature
 from jobs.models import Shop
 from jobs.models.moisture import AIR_TEMP_C
+from jobs.models.shop import ALTITUDE_M, M_PER_FOOT
 
 LOCAL_TIME = "%Y-%m-%dT%H:%M"
 HOURS_EXAMPLE = "Write hours as a number, such as 2.5."
@@ -106,6 +109,32 @@ class TemperatureField(NumberField):
             ends = [print_temperature(each, units=self.units) for each in AIR_TEMP_C]
             raise ValidationError(f"That is hardly the air of a shop: it lies between {ends[0]} and {ends[1]}.")
         return temp_c
+
+
+class AltitudeField(forms.CharField):
+    """Whole feet or metres above the sea, in the shop's units; the cleaned value is in metres.
+
+    Fractions mean nothing here, so a comma or a point before three digits parts the thousands: 5,280 is no 5.28.
+    """
+
+    def __init__(self, *, units: str, **kwargs: Any) -> None:
+        is_us = units == Shop.Units.US
+        self.metres, self.sign, self.example = (M_PER_FOOT, "ft", "5280") if is_us else (1.0, "m", "1600")
+        widget = forms.TextInput(attrs={"autocomplete": "off"})
+        messages = {"required": f"Write the altitude, such as {self.example}; by the sea it is 0."}
+        super().__init__(max_length=20, widget=widget, error_messages=messages, **kwargs)
+
+    def clean(self, value: Any) -> float:
+        text = super().clean(value).replace("\N{MINUS SIGN}", "-")
+        if not re.fullmatch(r"-?([0-9]+|[0-9]{1,3}[.,\s'][0-9]{3})", text, re.ASCII):
+            raise ValidationError(f"Write it in whole {self.sign}, such as {self.example}.")
+        typed = int(re.sub(r"[^0-9-]", "", text))
+        lowest, highest = math.ceil(ALTITUDE_M[0] / self.metres), math.floor(ALTITUDE_M[1] / self.metres)
+        if not lowest <= typed <= highest:
+            raise ValidationError(
+                f"No shop stands there: between {lowest:,} and {highest:,} {self.sign}, please. Check the unit."
+            )
+        return typed * self.metres
 
 
 class LocalTimeField(forms.CharField):

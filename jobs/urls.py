@@ -32,6 +32,7 @@ urlpatterns = [
     path("shop/jobs/<int:job_id>/equipment/", moisture.equipment_place, name="equipment-place"),
     path("shop/equipment/<int:placement_id>/take-away/", moisture.equipment_take_away, name="equipment-take-away"),
     path("shop/limits/", moisture.limits_edit, name="limits-edit"),
+    path("shop/altitude/", moisture.altitude_set, name="altitude-set"),
     path("shop/photos/<int:photo_id>/<str:size>/", photos.photo, name="photo"),
     path("shop/operations/<int:operation_id>/start/", work.operation_start, name="operation-start"),
     path("shop/operations/<int:operation_id>/finish/", work.operation_finish, name="operation-finish"),

@@ -15,10 +15,11 @@ from jobs.calc.lengths import parse_length_mm, print_length
 from jobs.calc.moisture.limits import LIMITS, Limit
 from jobs.calc.moisture.meter import COMMON_MATERIALS, MATERIALS
 from jobs.errors import JobError
-from jobs.fields import KeyField, LengthField, LocalTimeField, NumberField, TemperatureField
+from jobs.fields import AltitudeField, KeyField, LengthField, LocalTimeField, NumberField, TemperatureField
 from jobs.models import Job, Placement, Reading, Shop, Station
 from jobs.models.finding import FACE_CHOICES
 from jobs.models.moisture import Layer, RetiredBecause
+from jobs.models.shop import M_PER_FOOT
 from jobs.services.moisture import Air, NewReading, check_round_time
 
 SKIP = "skip"
@@ -266,6 +267,20 @@ class LimitsForm(forms.Form):
             is_metric = self.shop.units == Shop.Units.METRIC
             return f"{round(value, 1):g} mm" if is_metric else print_length(value, units=self.shop.units)
         return f"{value:g}"
+
+
+class AltitudeForm(forms.Form):
+    """How high the shop stands."""
+
+    def __init__(self, *args: Any, shop: Shop, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        sign, metres = ("ft", M_PER_FOOT) if shop.units == Shop.Units.US else ("m", 1.0)
+        self.fields["altitude_m"] = AltitudeField(
+            units=shop.units,
+            label=f"Altitude above the sea, {sign}",
+            help_text="A map says it; the nearest hundred will do.",
+        )
+        self.initial["altitude_m"] = f"{shop.altitude_m / metres:.0f}"
 
 
 def _material_choices() -> list[Any]:

@@ -97,6 +97,8 @@ class ReadingRound(models.Model):
     taken_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     air_temp_c = models.FloatField()
     rh_pct = models.FloatField()
+    # As the sling psychrometer showed it, where the humidity was worked out of it; air_temp_c is its dry bulb.
+    wet_bulb_c = models.FloatField(null=True, blank=True)
     # Inside the opened wall, roof or floor, where it was measured.
     cavity_temp_c = models.FloatField(null=True, blank=True)
     cavity_rh_pct = models.FloatField(null=True, blank=True)
@@ -109,6 +111,10 @@ class ReadingRound(models.Model):
             models.CheckConstraint(
                 condition=Q(air_temp_c__gte=AIR_TEMP_C[0], air_temp_c__lte=AIR_TEMP_C[1]),
                 name="round_temperature_real",
+            ),
+            models.CheckConstraint(
+                condition=Q(wet_bulb_c__isnull=True) | Q(wet_bulb_c__gte=0, wet_bulb_c__lte=F("air_temp_c")),
+                name="round_wet_bulb_real",
             ),
             models.CheckConstraint(
                 condition=Q(cavity_temp_c__isnull=True, cavity_rh_pct__isnull=True)

@@ -10,6 +10,10 @@ from django.db.models import F, Q
 
 from jobs.calc.workdays import ShopCalendar
 
+# Some metres below the lowest land to some above the highest towns; higher is a slip of the unit.
+ALTITUDE_M = (-450.0, 4500.0)
+M_PER_FOOT = 0.3048
+
 
 def check_time_zone(name: str) -> None:
     if name not in available_timezones():
@@ -27,6 +31,8 @@ class Shop(models.Model):
     phone = models.CharField(max_length=30)
     email = models.EmailField()
     address = models.CharField(max_length=200)
+    # Above the sea, for the pressure of the air.
+    altitude_m = models.FloatField(default=0.0)
     # How long the plan expects an owner to take, until the shop's own record says otherwise.
     # A key of estimates.calc.consent_rules.STARTING_POINTS: when added work needs a fresh yes.
     consent_rule = models.CharField(max_length=30, default="strictest")
@@ -36,10 +42,20 @@ class Shop(models.Model):
         constraints = [
             models.CheckConstraint(condition=Q(units__in=["us", "metric"]), name="shop_units_known"),
             models.CheckConstraint(condition=Q(answer_hours__gte=1), name="shop_answer_hours_above_zero"),
+            models.CheckConstraint(
+                condition=Q(altitude_m__gte=ALTITUDE_M[0], altitude_m__lte=ALTITUDE_M[1]), name="shop_altitude_real"
+            ),
         ]
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def altitude_words(self) -> str:
+        """5,280 ft, or 1,609 m."""
+        if self.units == self.Units.US:
+            return f"{self.altitude_m / M_PER_FOOT:,.0f} ft"
+        return f"{self.altitude_m:,.0f} m"
 
     def local_date(self, at: datetime) -> date:
         """The calendar day at the shop."""

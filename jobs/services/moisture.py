@@ -15,6 +15,7 @@ from jobs.calc.moisture.limits import LIMITS
 from jobs.errors import JobError, NotNow
 from jobs.journal import record
 from jobs.models import Job, Person, Placement, Reading, ReadingRound, ReadingStrike, Shop, ShopLimit, Station
+from jobs.models.shop import ALTITUDE_M
 
 # A phone's clock may run a little ahead of ours.
 CLOCK_AHEAD = timedelta(minutes=5)
@@ -263,6 +264,19 @@ def set_limits(*, shop: Shop, values: Mapping[str, float], by: Person, now: date
             ShopLimit.objects.update_or_create(shop=shop, key=limit.key, defaults={"value": value})
     for job in Job.objects.open().filter(shop=shop, arrived_at__isnull=False).order_by("pk"):
         record(job, kinds.LIMITS_CHANGED, now=now, person=by, data={"limits": dict(values)})
+
+
+@transaction.atomic
+def set_altitude(*, shop: Shop, altitude_m: float) -> None:
+    """Say how high the shop stands [m]. Raises JobError outside -450 to 4500.
+
+    The pages show the water in the air by it at once; what was stored before stays as it was.
+    """
+    lowest, highest = ALTITUDE_M
+    if not lowest <= altitude_m <= highest:
+        raise JobError(f"The altitude must lie between {lowest:g} and {highest:g} m.")
+    shop.altitude_m = altitude_m
+    shop.save(update_fields=["altitude_m"])
 
 
 def _open_job(job_id: int) -> Job:

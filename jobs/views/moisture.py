@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from jobs.body_plan import draw_plan
 from jobs.errors import JobError
-from jobs.forms import LimitsForm, PlacementForm, RetireForm, RoundForm, StationForm, StrikeForm, new_key
+from jobs.forms import AltitudeForm, LimitsForm, PlacementForm, RetireForm, RoundForm, StationForm, StrikeForm, new_key
 from jobs.models import Job, Placement, Reading, ReadingRound, Station
 from jobs.services import moisture
 from jobs.services.drying import limits_of
@@ -159,7 +159,25 @@ def limits_edit(request: HttpRequest) -> HttpResponse:
         else:
             messages.success(request, "The limits are set. Drying and verdicts are worked out anew.")
             return redirect("jobs:limits-edit")
-    return render(request, "jobs/limits_edit.html", {"form": form}, status=422 if form.errors else 200)
+    context = {"form": form, "altitude_form": AltitudeForm(shop=person.shop)}
+    return render(request, "jobs/limits_edit.html", context, status=422 if form.errors else 200)
+
+
+@require_POST
+@manager_required
+def altitude_set(request: HttpRequest) -> HttpResponse:
+    """How high the shop stands; refused, it comes back on the page of the limits."""
+    person = person_of(request)
+    if person.shop is None:
+        raise Http404
+    form = AltitudeForm(request.POST, shop=person.shop)
+    if not form.is_valid():
+        limits_form = LimitsForm(shop=person.shop, values=asdict(limits_of(person.shop)))
+        context = {"form": limits_form, "altitude_form": form}
+        return render(request, "jobs/limits_edit.html", context, status=422)
+    moisture.set_altitude(shop=person.shop, altitude_m=form.cleaned_data["altitude_m"])
+    messages.success(request, "The altitude is set.")
+    return redirect("jobs:limits-edit")
 
 
 def _to_equipment(job_id: int) -> HttpResponse:

@@ -34,6 +34,7 @@ OWN_SHOP = {
     "jobs:start",
     "jobs:sign-out",
     "jobs:limits-edit",
+    "jobs:altitude-set",
     "estimates:catalogue-list",
     "estimates:catalogue-load",
     "estimates:starting-load",

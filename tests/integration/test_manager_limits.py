@@ -4,13 +4,16 @@ import re
 
 import pytest
 import time_machine
+from django.db import IntegrityError, transaction
 from django.urls import reverse
 from django.utils.html import escape
 
 from jobs import kinds
 from jobs.calc.moisture.limits import LIMITS
-from jobs.models import JournalEntry, Person, ShopLimit
+from jobs.errors import JobError
+from jobs.models import JournalEntry, Person, Shop, ShopLimit
 from jobs.services.drying import limits_of
+from jobs.services.moisture import set_altitude
 from shopfloor.demo.telling import drain
 from tests.factories import (
     NOON,
@@ -235,6 +238,89 @@ class TestRefusals:
         assert "must be less than what is cut out" in response.text
         assert response.context["form"]["close_in_pct"].value() == "15"
         assert not ShopLimit.objects.exists()
+
+
+class TestAltitude:
+    @pytest.fixture
+    def send(self, client):
+        return lambda typed: client.post(reverse("jobs:altitude-set"), {"altitude_m": typed})
+
+    def test_the_sea_is_where_a_shop_begins(self, client, shop):
+        page = client.get(LIMITS_PAGE)
+
+        assert page.context["altitude_form"]["altitude_m"].value() == "0"
+        assert "Altitude above the sea, ft" in page.text
+
+    @pytest.mark.parametrize(
+        ("units", "typed", "stored_m", "shown"),
+        [
+            ("us", "5280", 1609.344, "5,280 ft"),
+            ("us", "5,280", 1609.344, "5,280 ft"),
+            ("us", "-282", -85.9536, "-282 ft"),
+            ("us", "14763", 4499.7624, "14,763 ft"),
+            ("metric", "1.609", 1609.0, "1,609 m"),
+            ("metric", "\N{MINUS SIGN}450", -450.0, "-450 m"),
+            ("metric", "4500", 4500.0, "4,500 m"),
+        ],
+    )
+    def test_it_is_kept_and_shown_in_the_shops_units(self, client, shop, send, units, typed, stored_m, shown):
+        shop.units = units
+        shop.save()
+
+        response = send(typed)
+
+        shop.refresh_from_db()
+        assert response.url == LIMITS_PAGE
+        assert shop.altitude_m == pytest.approx(stored_m)
+        assert shop.altitude_words == shown
+        page = client.get(LIMITS_PAGE)
+        assert page.context["altitude_form"]["altitude_m"].value() == shown.split()[0].replace(",", "")
+        assert [str(message) for message in page.context["messages"]] == ["The altitude is set."]
+
+    @pytest.mark.parametrize(
+        ("typed", "words"),
+        [
+            ("", "by the sea it is 0"),
+            ("high", "Write it in whole ft, such as 5280."),
+            ("12.5", "Write it in whole ft"),
+            ("1,2,3", "Write it in whole ft"),
+            ("\u0661\u0662", "Write it in whole ft"),
+            ("14764", "between -1,476 and 14,763 ft"),
+            ("-1477", "between -1,476 and 14,763 ft"),
+            ("99999999999999999999", "between -1,476 and 14,763 ft"),
+        ],
+    )
+    def test_what_is_none_is_refused_beside_it_and_kept(self, shop, send, typed, words):
+        response = send(typed)
+
+        form = response.context["altitude_form"]
+        shop.refresh_from_db()
+        assert response.status_code == 422
+        assert words in form.errors["altitude_m"][0]
+        assert response.text.count(escape(form.errors["altitude_m"][0])) == 2
+        assert form["altitude_m"].value() == typed
+        assert shop.altitude_m == 0
+
+    def test_a_technician_may_not_set_it(self, client, shop, send):
+        client.force_login(PersonFactory(shop=shop))
+
+        assert send("500").status_code == 403
+
+    def test_a_manager_without_a_shop_has_none(self, client, send):
+        client.force_login(PersonFactory(manager=True, shop=None, is_superuser=True))
+
+        assert send("500").status_code == 404
+
+    def test_a_look_does_not_set_it(self, client, shop):
+        assert client.get(reverse("jobs:altitude-set")).status_code == 405
+
+    @pytest.mark.parametrize("altitude_m", [-450.1, 4500.1])
+    def test_service_and_database_refuse_it_too(self, shop, altitude_m):
+        with pytest.raises(JobError, match="between -450 and 4500 m"):
+            set_altitude(shop=shop, altitude_m=altitude_m)
+
+        with pytest.raises(IntegrityError, match="shop_altitude_real"), transaction.atomic():
+            Shop.objects.filter(pk=shop.pk).update(altitude_m=altitude_m)
 
 
 def test_only_a_manager_has_the_role_for_it():
