@@ -23,10 +23,14 @@ CLOCK_AHEAD = timedelta(minutes=5)
 
 @dataclass(frozen=True)
 class Air:
-    """Temperature [C] and relative humidity [%]."""
+    """Temperature [C] and relative humidity [%].
+
+    wet_bulb_c: where the humidity was worked out of it, as it was read [C]; temp_c is then the dry bulb.
+    """
 
     temp_c: float
     rh_pct: float
+    wet_bulb_c: float | None = None
 
 
 @dataclass(frozen=True)
@@ -178,6 +182,7 @@ def take_round(
         taken_by=by,
         air_temp_c=air.temp_c,
         rh_pct=air.rh_pct,
+        wet_bulb_c=air.wet_bulb_c,
         cavity_temp_c=cavity_air.temp_c if cavity_air else None,
         cavity_rh_pct=cavity_air.rh_pct if cavity_air else None,
     )
@@ -193,12 +198,16 @@ def take_round(
         data={
             "round": taken.pk,
             "taken_at": taken.taken_at.isoformat(),
-            "air": vars(air),
-            "cavity_air": vars(cavity_air) if cavity_air else None,
+            "air": _known(air),
+            "cavity_air": _known(cavity_air) if cavity_air else None,
             "readings": [[numbers[each.station_id], each.range, each.meter_pct] for each in readings],
         },
     )
     return taken
+
+
+def _known(air: Air) -> dict[str, float]:
+    return {name: value for name, value in vars(air).items() if value is not None}
 
 
 def check_round_time(job: Job, taken_at: datetime, *, now: datetime) -> None:

@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils.html import escape
 
 from jobs import kinds
+from jobs.calc.moisture.air import relative_humidity_by_wet_bulb_pct, standard_pressure_pa
 from jobs.models import JournalEntry, Reading, ReadingRound
 from tests.factories import (
     NOON,
@@ -74,6 +75,7 @@ def good_fields(station):
         "taken_at": HALF_PAST_ELEVEN,
         "air_temp": "75.2",
         "rh_pct": "40",
+        "wet_bulb": "",
         "cavity_temp": "",
         "cavity_rh_pct": "",
     } | row(station, "value", "24.5")
@@ -278,6 +280,68 @@ class TestStoring:
         assert 'value="21.5"' in response.text
         assert key not in response.text
         assert ReadingRound.objects.count() == 1
+
+
+class TestWetBulb:
+    """A sling psychrometer gives the humidity by its two bulbs."""
+
+    def test_the_humidity_is_worked_out_and_the_wet_bulb_kept_as_read(self, metric, post):
+        assert post(air_temp="40", rh_pct="", wet_bulb="20").status_code == 302
+
+        taken = ReadingRound.objects.get()
+        assert taken.rh_pct == pytest.approx(14, abs=0.5)  # ASHRAE's printed example: 14 %
+        assert (taken.air_temp_c, taken.wet_bulb_c) == (40.0, 20.0)
+        assert JournalEntry.objects.get().data["air"] == {"temp_c": 40.0, "rh_pct": taken.rh_pct, "wet_bulb_c": 20.0}
+
+    def test_it_is_read_in_the_shops_units_and_at_its_altitude(self, job, post):
+        job.shop.altitude_m = 2000.0
+        job.shop.save()
+
+        post(air_temp="75.2", rh_pct="", wet_bulb="60.8")
+
+        taken = ReadingRound.objects.get()
+        assert taken.wet_bulb_c == pytest.approx(16.0)
+        assert taken.rh_pct == pytest.approx(
+            relative_humidity_by_wet_bulb_pct(24.0, 16.0, standard_pressure_pa(2000.0)), abs=1e-9
+        )
+        assert taken.rh_pct > relative_humidity_by_wet_bulb_pct(24.0, 16.0) + 1
+
+    def test_a_wick_as_warm_as_the_air_means_saturated_air(self, post):
+        post(rh_pct="", wet_bulb="75.2")
+
+        assert ReadingRound.objects.get().rh_pct == pytest.approx(100)
+
+    def test_without_it_nothing_is_kept(self, post):
+        post()
+
+        assert ReadingRound.objects.get().wet_bulb_c is None
+        assert "wet_bulb_c" not in JournalEntry.objects.get().data["air"]
+
+    @pytest.mark.parametrize(
+        ("changes", "field", "words"),
+        [
+            ({"wet_bulb": "60"}, "wet_bulb", "Give the humidity or the wet bulb, not both"),
+            ({"rh_pct": "", "wet_bulb": "76"}, "wet_bulb", "never warmer than the air"),
+            ({"rh_pct": "", "wet_bulb": "31"}, "wet_bulb", "Below 32 °F the wick freezes"),
+            ({"rh_pct": "", "wet_bulb": "44"}, "wet_bulb", "it would show about 46 °F at least"),
+            ({"rh_pct": "", "wet_bulb": "cold"}, "wet_bulb", "Write the temperature as a number"),
+            ({"rh_pct": "damp", "wet_bulb": "60"}, "rh_pct", "Write a number, such as 48"),
+            ({"rh_pct": "", "wet_bulb": "60", "air_temp": ""}, "air_temp", "Read the thermometer"),
+        ],
+    )
+    def test_bulbs_that_cannot_be_are_refused_beside_their_field(self, station, post, changes, field, words):
+        sent = good_fields(station) | changes
+
+        response = post(**sent)
+
+        assert_refused(response, field, words, sent)
+        assert response.text.count("<details open>") == 1
+
+    def test_the_browser_does_not_insist_on_the_humidity(self, client, job, station):
+        page = client.get(form_of(job)).text
+
+        assert 'name="air_temp" inputmode="decimal" autocomplete="off" required' in page
+        assert "required" not in page.partition('name="rh_pct"')[2].partition(">")[0]
 
 
 class TestTime:
@@ -530,6 +594,8 @@ class TestDatabase:
             {"rh_pct": -1.0},
             {"air_temp_c": 61.0},
             {"air_temp_c": -21.0},
+            {"wet_bulb_c": -0.1},
+            {"wet_bulb_c": 21.1},
             {"cavity_temp_c": 20.0},
             {"cavity_rh_pct": 50.0},
             {"cavity_temp_c": 61.0, "cavity_rh_pct": 50.0},
