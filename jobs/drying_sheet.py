@@ -9,12 +9,14 @@ import numpy as np
 from jobs.body_plan import spot_words
 from jobs.calc.faces import Face, covered_m2
 from jobs.calc.moisture import mould, sizing
-from jobs.calc.moisture.air import dew_point_c, grains_per_lb
+from jobs.calc.moisture.air import GRAINS_PER_LB, dew_point_c, humidity_ratio, standard_pressure_pa
+from jobs.calc.moisture.airing import airing_words
 from jobs.calc.moisture.limits import Limits
 from jobs.calc.moisture.meter import MATERIALS
 from jobs.calc.moisture.verdict import Verdict
 from jobs.calc.moisture.wood import emc_pct
-from jobs.models import Coach, Job, Placement, Reading, ReadingRound, Station, StationForecast
+from jobs.calc.temperatures import print_temperature
+from jobs.models import Coach, Job, Placement, Reading, ReadingRound, Shop, Station, StationForecast
 from jobs.models.moisture import Layer
 from jobs.services.drying import corrected, limit_for, limits_of
 
@@ -76,6 +78,7 @@ class AirRow:
     words: str
     dew_point_c: float
     grains: float
+    water: str
     equilibrium_pct: float
     read: int
 
@@ -109,6 +112,7 @@ class DryingSheet:
     struck: tuple[Reading, ...]
     layers: tuple[tuple[str, str], ...]
     rounds: tuple[AirRow, ...]
+    airing: str
     placements: tuple[Placement, ...]
     summary: DryingSummary | None
     troubled: tuple[StationRow, ...]
@@ -167,7 +171,8 @@ def read_drying(job: Job, *, now: datetime) -> DryingSheet:
             .order_by("round__taken_at")
         ),
         layers=tuple((layer.value, layer.label) for layer in Layer if any(each.layer == layer for each in stations)),
-        rounds=tuple(_air_row(each) for each in reversed(rounds)),
+        rounds=tuple(_air_row(each, job.shop) for each in reversed(rounds)),
+        airing=_airing(rounds[-1], job.shop) if rounds else "",
         placements=tuple(job.placements.select_related("placed_by").order_by("-placed_at")),
         summary=summary,
         troubled=tuple(row for row in rows if row.forecast and row.forecast.needs_a_hand),
@@ -204,16 +209,38 @@ def _is_behind(row: StationRow) -> bool:
     return row.forecast is None or row.forecast.round.taken_at < row.readings[0].taken_at
 
 
-def _air_row(taken: ReadingRound) -> AirRow:
+def _air_row(taken: ReadingRound, shop: Shop) -> AirRow:
     temp_c, rh_pct = taken.drying_air
-    is_cavity = taken.cavity_rh_pct is not None
+    ratio = humidity_ratio(temp_c, rh_pct, standard_pressure_pa(shop.altitude_m))
+    grains = GRAINS_PER_LB * ratio
     return AirRow(
         round=taken,
-        words="inside the cavity" if is_cavity else "in the shop",
+        words=_measured_where(taken, shop),
         dew_point_c=dew_point_c(temp_c, max(rh_pct, 1.0)),
-        grains=grains_per_lb(temp_c, rh_pct),
+        grains=grains,
+        water=f"{grains:.0f} gr/lb" if shop.units == Shop.Units.US else f"{1000 * ratio:.1f} g/kg",
         equilibrium_pct=float(emc_pct(temp_c, rh_pct)),
         read=len(taken.readings.all()),
+    )
+
+
+def _measured_where(taken: ReadingRound, shop: Shop) -> str:
+    if taken.cavity_rh_pct is not None:
+        return "inside the cavity"
+    if taken.wet_bulb_c is not None:
+        return f"in the shop, wet bulb {print_temperature(taken.wet_bulb_c, units=shop.units)}"
+    return "in the shop"
+
+
+def _airing(taken: ReadingRound, shop: Shop) -> str:
+    """What drawing the shop's air through the cavity would do; empty where only one of the two was measured."""
+    if taken.cavity_temp_c is None or taken.cavity_rh_pct is None:
+        return ""
+    return airing_words(
+        (taken.air_temp_c, taken.rh_pct),
+        (taken.cavity_temp_c, taken.cavity_rh_pct),
+        units=shop.units,
+        pressure_pa=standard_pressure_pa(shop.altitude_m),
     )
 
 

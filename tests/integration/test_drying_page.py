@@ -12,7 +12,8 @@ from pypdf import PdfReader
 
 from jobs import kinds
 from jobs.calc.moisture import sizing
-from jobs.calc.moisture.air import dew_point_c, grains_per_lb
+from jobs.calc.moisture.air import dew_point_c, grains_per_lb, humidity_ratio, standard_pressure_pa
+from jobs.calc.moisture.airing import airing_words
 from jobs.calc.moisture.wood import emc_pct
 from jobs.models import JournalEntry, Placement, StationForecast
 from jobs.services.moisture import Air, NewReading, take_round
@@ -301,12 +302,49 @@ class TestAir:
         assert row.words == "inside the cavity"
         assert row.equilibrium_pct == pytest.approx(float(emc_pct(18.0, 80.0)))
 
+    def test_the_shops_altitude_counts(self, job, station, read, page):
+        job.shop.altitude_m = 1609.344
+        job.shop.save()
+        read({station: (30.0,)})
+
+        shown = page()
+
+        (row,) = shown.context["sheet"].rounds
+        assert row.grains == pytest.approx(grains_per_lb(*AIR, standard_pressure_pa(1609.344)))
+        assert row.grains > 1.2 * grains_per_lb(*AIR)
+        assert f"{row.grains:.0f} gr/lb" in shown.text
+        assert "at an altitude of 5,280 ft" in shown.text
+
+    def test_a_wet_bulb_stands_as_it_was_read(self, job, station, page):
+        ReadingFactory(station=station, round__air_temp_c=24.0, round__rh_pct=44.0, round__wet_bulb_c=16.0)
+
+        assert "in the shop, wet bulb 61 °F" in page().text
+
+    def test_it_says_what_the_shops_air_drawn_through_the_cavity_would_do(self, job, station, read, page):
+        read({station: (30.0,)}, cavity_air=(22.0, 75.0))
+
+        words = airing_words(AIR, (22.0, 75.0), units="us")
+        assert words.startswith("100 cfm of the shop's air drawn through the cavity carries out about")
+        assert escape(words) in page().text
+
+    def test_it_says_when_airing_would_wet_the_cavity(self, job, station, read, page):
+        read({station: (30.0,)}, air=(27.0, 75.0), cavity_air=(20.0, 60.0))
+
+        assert "Airing would wet it: dry the shop&#x27;s air first." in page().text
+
+    def test_with_one_air_alone_it_says_nothing_of_airing(self, job, station, read, page):
+        read({station: (30.0,)})
+
+        assert page().context["sheet"].airing == ""
+
     def test_a_metric_shop_reads_celsius(self, job, station, read, page):
         job.shop.units = "metric"
         job.shop.save()
         read({station: (30.0,)})
 
-        assert "24 °C" in page().text
+        text = page().text
+        assert "24 °C" in text
+        assert f"{1000 * humidity_ratio(*AIR):.1f} g/kg" in text
 
 
 class TestQueries:
