@@ -22,6 +22,7 @@ ALONG_WORDS = {
     "edge": "round the edge",
     "length": "along the longer side",
     "member": "to each member crossed",
+    "joint": "to each joint between sticks",
     "each": "in all",
 }
 

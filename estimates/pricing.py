@@ -1,17 +1,18 @@
 """From a remedy at a place to its operations, materials and price: rows in, frozen values out."""
 
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, replace
 from decimal import Decimal
-from typing import Any
+from typing import Any, TypeVar
 
 from estimates.calc.geometry import Members, Run
 from estimates.calc.money import MOST_USD, PriceLine, Totals, decimal_quantity, line_amount, totals
-from estimates.calc.needs import take_off
-from estimates.calc.recipe import Bought, units_of, units_words
+from estimates.calc.needs import stick_joints, take_off
+from estimates.calc.recipe import Bought, Stuff, Use, units_of, units_words
 from estimates.calc.site import MEMBER_MM, Cut, Extent, Site, cut_at
 from estimates.calc.takeoff import labour_hours, span_words
 from estimates.models import Material, Rates, RecipeMaterial, RecipeOperation
-from estimates.models.catalogue import TaxCategory
+from estimates.models.catalogue import Basis, TaxCategory
 from jobs.calc.faces import check_place
 from jobs.calc.moisture.verdict import Verdict
 from jobs.models import Finding, Remedy
@@ -21,6 +22,7 @@ from jobs.services.work import NewOperation
 PERCENT = Decimal(100)
 # Parts that lie across the members, whatever the shape of the place that is marked.
 RAILS = ("sill",)
+Answer = TypeVar("Answer")
 
 
 @dataclass(frozen=True)
@@ -38,11 +40,12 @@ def work_out(remedy: Remedy, rates: Rates) -> WorkedOut:
     Raises ValueError in words when the place lies off the coach, or a recipe's line does not go with its material.
     """
     if remedy.standard:
-        site = site_of(remedy.finding)
-        recipe = list(remedy.standard.recipe_operations.select_related("skill"))
+        recipe = remedy.standard.recipe_operations.select_related("skill")
         stuff = remedy.standard.recipe_materials.select_related("material").prefetch_related("material__stock_lengths")
-        worked_steps = [_operation(step, site) for step in recipe]
-        material_lines = [line for item in stuff.order_by("pk") for line in _material_lines(item, site, rates)]
+        items = list(stuff.order_by("pk"))
+        site = _with_joints(site_of(remedy.finding), items)
+        worked_steps = [_operation(step, site) for step in recipe if site.joints or step.basis != Basis.JOINT]
+        material_lines = [line for item in items for line in _material_lines(item, site, rates)]
     else:
         worked_steps = [(operation, "") for operation in _own_operations(remedy)]
         material_lines = _own_material_lines(remedy, rates)
@@ -102,6 +105,11 @@ def lines_from_json(rows: list[dict[str, Any]]) -> tuple[PriceLine, ...]:
 
 def totals_as_json(value: Totals) -> dict[str, str]:
     return {name: str(amount) for name, amount in asdict(value).items()}
+
+
+def _with_joints(site: Site, items: Sequence[RecipeMaterial]) -> Site:
+    """The place, with the joints between the sticks that are cut for it."""
+    return replace(site, joints=sum(_counted(stick_joints, item, cut_at(site, item.extent)) for item in items))
 
 
 def _operation(step: RecipeOperation, site: Site) -> tuple[NewOperation, str]:
@@ -176,12 +184,17 @@ def _labour_line(number: int, operation: NewOperation, how: str, rates: Rates) -
 
 def _material_lines(item: RecipeMaterial, site: Site, rates: Rates) -> list[PriceLine]:
     """A line for each length bought of a material in sticks; one for any other material, none where none is needed."""
-    material, cut = item.material, cut_at(site, item.extent)
+    cut = cut_at(site, item.extent)
+    return [_bought_line(item, each, cut, rates) for each in _counted(take_off, item, cut)]
+
+
+def _counted(count: Callable[[Stuff, Use, Cut], Answer], item: RecipeMaterial, cut: Cut) -> Answer:
+    """What is counted of a recipe's line. Raises ValueError that names its material, where it cannot be."""
+    material = item.material
     try:
-        bought = take_off(material.as_stuff(), item.as_use(), cut)
+        return count(material.as_stuff(), item.as_use(), cut)
     except ValueError as error:
         raise ValueError(f"{material}, for “{item.standard_remedy}”: {error}. Look at it in the catalogue.") from error
-    return [_bought_line(item, each, cut, rates) for each in bought]
 
 
 def _bought_line(item: RecipeMaterial, bought: Bought, cut: Cut, rates: Rates) -> PriceLine:

@@ -6,6 +6,7 @@ from typing import Any
 
 from estimates.calc import takeoff_rules
 from estimates.calc.csv_table import Line, Problem
+from estimates.calc.takeoff_rules import JOINT
 
 # What tells a table's lines apart. The rates are one line.
 KEYS: dict[str, tuple[str, ...]] = {
@@ -114,6 +115,8 @@ def _odd_operations(lines: Lines) -> Iterator[Problem]:
             yield _problem("operations", line, "skill", "a wait needs no hands, so it names no skill")
         if kind == "labour" and said.get("is_drying"):
             yield _problem("operations", line, "is_drying", "only a wait can be for drying")
+        for column, reason in takeoff_rules.joint_problems(said):
+            yield _problem("operations", line, column, reason)
         if said.get("setup_hours") == 0 and said.get("hours_per_unit") == 0:
             yield _problem("operations", line, "setup_hours", "takes no time; give setup_hours or hours_per_unit")
 
@@ -166,10 +169,12 @@ def _without_work(lines: Lines, standing: Standing, remedies: frozenset[str]) ->
         return
     worked = standing.worked
     if "operations" in lines:
-        worked = frozenset(line.values["remedy"] for line in lines["operations"] if "remedy" in line.values)
+        # Where no stick is too short there is no joint to make, and so no such step.
+        steps = [line.values for line in lines["operations"] if line.values.get("basis") != JOINT]
+        worked = frozenset(said["remedy"] for said in steps if "remedy" in said)
     by_name = {line.values.get("name"): line.number for line in lines.get("remedies", ())}
     for name in sorted(remedies - worked):
-        reason = f"the remedy “{name}” has no operation; give it at least one line in operations.csv"
+        reason = f"the remedy “{name}” has no operation whatever its size; give it a line in operations.csv"
         if name in by_name:
             yield Problem("remedies.csv", by_name[name], "name", reason)
         else:

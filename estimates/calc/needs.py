@@ -53,13 +53,23 @@ def take_off(stuff: Stuff, use: Use, cut: Cut) -> tuple[Bought, ...]:
     return _WAYS[TakeOff(stuff.kind)](stuff, use, cut)
 
 
+def stick_joints(stuff: Stuff, use: Use, cut: Cut) -> int:
+    """How many joints there are within the pieces of a line: one less than the lengths each is made up of.
+
+    0 for what is not cut from sticks. Raises ValueError as take_off does.
+    """
+    return sum(number - 1 for number in _lengths_each(stuff, use, cut)) if stuff.kind == TakeOff.STICK else 0
+
+
 def _counted(stuff: Stuff, use: Use, cut: Cut) -> tuple[Bought, ...]:
     units = units_of(use.basis, cut)
+    if use.basis == "joint" and not units:
+        return ()
     needed = use.per_unit * units
     packs = packs_needed(needed, pack_quantity=stuff.pack_quantity, waste=use.waste)
     if use.basis == "each":
         return (Bought(packs, ""),)
-    unit = "" if use.basis == "member" else f" {UNIT_WORDS[use.basis]}"
+    unit = f" {UNIT_WORDS[use.basis]}" if use.basis in UNIT_WORDS else ""
     # A shop in metres may count by the foot, as its packs are sold: then both are said.
     is_other = unit and use.basis.endswith(("ft", "ft2")) != (cut.units == "us")
     counted = f" = {plain_number(units)}{unit}" if is_other else ""
@@ -91,15 +101,18 @@ def _sheets(stuff: Stuff, use: Use, cut: Cut) -> tuple[Bought, ...]:
 
 def _sticks(stuff: Stuff, use: Use, cut: Cut) -> tuple[Bought, ...]:
     """Pieces cut from the lengths sold, at the least cost; longer ones are made up of equal parts."""
-    longest_mm = max(length for length, _ in stuff.stock)
+    numbers, lap_mm = _lengths_each(stuff, use, cut), use.lap_mm or 0.0
     pieces = [
-        part for length_mm in _piece_lengths(use, cut) for part in _parts(length_mm, use.lap_mm or 0.0, longest_mm)
+        length_mm / number + lap_mm
+        for length_mm, number in zip(_piece_lengths(use, cut), numbers, strict=True)
+        for _ in range(number)
     ]
     if not pieces:
         return ()
     kerf_mm = KERF_MM if stuff.kerf_mm is None else stuff.kerf_mm
     plan = cut_sticks([Piece(length) for length in pieces], _stock(stuff.stock), kerf_mm=kerf_mm)
-    words = f"{_cut_words(use, cut)}: {sticks_worked(plan, units=cut.units).words}"
+    worked = sticks_worked(plan, units=cut.units).words
+    words = f"{_cut_words(use, cut)}{_joint_words(numbers)}: {worked}{_joint_caution(use, numbers)}"
     return tuple(_bought_lengths(plan, words))
 
 
@@ -121,12 +134,30 @@ def _piece_lengths(use: Use, cut: Cut) -> list[float]:
     return [cut.long_edge_mm] * times
 
 
-def _parts(length_mm: float, lap_mm: float, longest_mm: float) -> list[float]:
-    """A piece with what its splices take, or the least number of equal parts that the longest stick holds."""
+def _lengths_each(stuff: Stuff, use: Use, cut: Cut) -> list[int]:
+    """Of how many equal lengths each piece is made up: the least that the longest stick holds with their splices."""
+    longest_mm, lap_mm = max(length for length, _ in stuff.stock), use.lap_mm or 0.0
     if lap_mm >= longest_mm:
         raise ValueError(f"lap_mm must be below the longest stick, {longest_mm:g}, got {lap_mm!r}")
-    number = math.ceil(length_mm / (longest_mm - lap_mm) - 1e-9)
-    return [length_mm / number + lap_mm] * number
+    return [math.ceil(length_mm / (longest_mm - lap_mm) - 1e-9) for length_mm in _piece_lengths(use, cut)]
+
+
+def _joint_words(numbers: Sequence[int]) -> str:
+    """ ", in 2 lengths with 1 joint"; empty where every piece is cut in one."""
+    joints = sum(number - 1 for number in numbers)
+    if not joints:
+        return ""
+    if len(set(numbers)) > 1:
+        return f", with {count_words(joints, 'joint')} in all"
+    each, in_all = ("", "") if len(numbers) == 1 else ("each ", " in all")
+    return f", {each}in {numbers[0]} lengths with {count_words(joints, 'joint')}{in_all}"
+
+
+def _joint_caution(use: Use, numbers: Sequence[int]) -> str:
+    """That joints lie apart is common practice, no source; whether a joint may be made at all is an engineer's."""
+    if use.basis != "member" or max(numbers) == 1:
+        return ""
+    return "; keep joints apart from each other; structural members: ask an engineer"
 
 
 def _cut_words(use: Use, cut: Cut) -> str:

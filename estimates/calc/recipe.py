@@ -4,9 +4,17 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from estimates.calc.site import Cut
-from estimates.calc.takeoff import Coverage, area_words, count_words, length_words, quantity_for, span_words
+from estimates.calc.takeoff import (
+    MM_PER_FT,
+    MM_PER_M,
+    Coverage,
+    area_words,
+    count_words,
+    length_words,
+    quantity_for,
+    span_words,
+)
 
-MM_PER_M = 1000.0
 UNIT_WORDS = {
     "area_ft2": "ft²",
     "area_m2": "m²",
@@ -14,7 +22,11 @@ UNIT_WORDS = {
     "edge_m": "m",
     "length_ft": "ft",
     "length_m": "m",
+    "member_ft": "ft",
+    "member_m": "m",
 }
+# The bases by length of member, and how many of their unit a millimetre is.
+MEMBER_LENGTHS = {"member_ft": 1 / MM_PER_FT, "member_m": 1 / MM_PER_M}
 
 
 class TakeOff(StrEnum):
@@ -86,9 +98,13 @@ class Bought:
 
 
 def units_of(basis: str, cut: Cut) -> float:
-    """How many of a recipe's units a cut has: its area, edge or longer side, its members, or one."""
+    """How many of a recipe's units a cut has: its area, edge or longer side, its members or their length, or one."""
     if basis == "member":
         return float(len(cut.members))
+    if basis in MEMBER_LENGTHS:
+        return cut.members_mm * MEMBER_LENGTHS[basis]
+    if basis == "joint":
+        return float(cut.joints)
     measured = cut.measured
     return quantity_for(
         basis,
@@ -105,6 +121,10 @@ def units_words(basis: str, cut: Cut) -> str:
         return ""
     if basis == "member":
         return members_words(cut)
+    if basis in MEMBER_LENGTHS:
+        return f"{length_words(cut.members_mm, units=cut.units)} of member in {_members(cut)}{_assumed(cut)}"
+    if basis == "joint":
+        return f"{count_words(cut.joints, 'joint')} between sticks"
     if basis.startswith("area"):
         return area_words(cut.measured.area_m2, units=cut.units)
     if basis.startswith("edge"):
@@ -116,7 +136,15 @@ def members_words(cut: Cut) -> str:
     if cut.is_rail:
         return f"1 rail of {span_words(cut.members[0].length_mm, units=cut.units)}"
     each = span_words(cut.members[0].length_mm, units=cut.units)
-    return f"{count_words(len(cut.members), 'member')} crossed, {each} each"
+    return f"{_members(cut)} crossed, {each} each{_assumed(cut)}"
+
+
+def _members(cut: Cut) -> str:
+    return "1 rail" if cut.is_rail else count_words(len(cut.members), "member")
+
+
+def _assumed(cut: Cut) -> str:
+    return f" ({cut.assumed})" if cut.assumed else ""
 
 
 def plain_number(value: float) -> str:

@@ -37,6 +37,7 @@ class Site:
     """A place on its face, with the members behind it. is_assumed: their spacing is a planning assumption.
 
     is_on_rail: whether what is worked on is a rail across the members; None: to be told by the place's shape.
+    joints: between sticks, in what is cut for this place; known once its sticks are.
     """
 
     place: Rectangular
@@ -45,6 +46,7 @@ class Site:
     is_assumed: bool
     units: str
     is_on_rail: bool | None = None
+    joints: int = 0
 
 
 @dataclass(frozen=True)
@@ -52,6 +54,7 @@ class Cut:
     """What is worked on: its rectangle, what that measures, and the members or the one rail it takes in.
 
     words: "2 ft 8 in × 4 ft", and how it came to that if it grew. inner_mm: members inside, not those under its edges.
+    assumed: "16 in apart, assumed" where the members are and `words` does not say so; empty otherwise.
     """
 
     rectangle: Rectangle
@@ -62,6 +65,13 @@ class Cut:
     is_rail: bool
     words: str
     units: str
+    assumed: str = ""
+    joints: int = 0
+
+    @property
+    def members_mm(self) -> float:
+        """How much of its members is worked on, all of them one after the other."""
+        return sum(each.length_mm for each in self.members)
 
     @property
     def long_edge_mm(self) -> float:
@@ -99,8 +109,18 @@ def cut_at(site: Site, extent: str) -> Cut:
         for each in members_crossed(rectangle, site.face, members)
         if starts_mm + TOLERANCE_MM < each.at_mm < starts_mm + size_mm - TOLERANCE_MM
     )
-    words = _words(site, extent, rectangle, is_rail=is_rail)
-    return Cut(rectangle, measured, crossed, inner_mm, members.run, is_rail, words, site.units)
+    return Cut(
+        rectangle,
+        measured,
+        crossed,
+        inner_mm,
+        members.run,
+        is_rail,
+        words=_words(site, extent, rectangle, is_rail=is_rail),
+        units=site.units,
+        assumed=f"{_apart(site)}, assumed" if site.is_assumed and extent != Extent.MEMBERS and not is_rail else "",
+        joints=site.joints,
+    )
 
 
 def _is_rail(site: Site) -> bool:
@@ -141,9 +161,12 @@ def _words(site: Site, extent: Extent, rectangle: Rectangle, *, is_rail: bool) -
         return size
     if extent == Extent.WHOLE:
         return f"the whole length of the {'rail' if is_rail else 'members'}: {size}"
-    spacing = size_words(site.members.spacing_mm, units=site.units)
     assumed = ", assumed" if site.is_assumed else ""
-    return f"cut out to the nearest members: {size} ({spacing} apart{assumed})"
+    return f"cut out to the nearest members: {size} ({_apart(site)}{assumed})"
+
+
+def _apart(site: Site) -> str:
+    return f"{size_words(site.members.spacing_mm, units=site.units)} apart"
 
 
 def _size_words(rectangle: Rectangle, units: str) -> str:

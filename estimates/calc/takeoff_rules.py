@@ -11,6 +11,8 @@ MOST_TIMES = {"sheet": 20, "stick": 20, "roll": 20, "sealant": 10, "fastener": 2
 # As estimates/calc/sheets.py laps membrane and cutting.py cuts sticks.
 MOST_LAP_MM, LONGEST_STICK_MM = 300.0, 30_000.0
 EMPTY = (None, "", False)
+# What only comes about where a member is longer than the longest stick.
+JOINT = "joint"
 AREA, EDGE, LENGTH = ("area_ft2", "area_m2"), ("edge_ft", "edge_m"), ("length_ft", "length_m")
 KIND_WORDS = {
     "count": "counted",
@@ -75,6 +77,7 @@ def use_problems(said: Mapping[str, Any], kind: str) -> Found:
     bases, basis = USE_BASES.get(kind), said.get("basis")
     if bases and basis and basis not in bases:
         yield "basis", f"what is {KIND_WORDS[kind]} is counted by {', '.join(bases)}; got {basis}"
+    yield from joint_problems(said)
     times = said.get("per_unit")
     most = MOST_TIMES.get(kind)
     if most and times is not None and (times != round(times) or not 1 <= times <= most):
@@ -85,6 +88,12 @@ def use_problems(said: Mapping[str, Any], kind: str) -> Found:
     if kind == "roll" and lap_mm and not LEAST_WELD_MM <= lap_mm <= MOST_LAP_MM:
         ends = f"at least {LEAST_WELD_MM / 25.4:g} in, the least weld, and at most {MOST_LAP_MM:g} mm"
         yield "lap", f"strips butt (empty) or lap by {ends}"
+
+
+def joint_problems(said: Mapping[str, Any]) -> Found:
+    """What is wrong with a line counted by the joint, of a recipe's operations or material."""
+    if said.get("basis") == JOINT and said.get("extent", "place") != "place":
+        yield "extent", "joints are counted where the sticks are cut, so this is place"
 
 
 def odd_materials(lines: Sequence[Line]) -> Iterator[Problem]:

@@ -26,6 +26,9 @@ class Basis(models.TextChoices):
     LENGTH_FT = "length_ft", "foot along the longer side"
     LENGTH_M = "length_m", "metre along the longer side"
     MEMBER = "member", "member crossed"
+    MEMBER_FT = "member_ft", "foot of member worked on"
+    MEMBER_M = "member_m", "metre of member worked on"
+    JOINT = "joint", "joint between sticks"
 
 
 class TakeOff(models.TextChoices):

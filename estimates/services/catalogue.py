@@ -11,6 +11,7 @@ from django.db.models import Q, QuerySet
 
 from estimates.calc.catalogue_rules import KEYS, Lines, Standing, find_problems
 from estimates.calc.csv_table import Column, Line, Problem, decode, parse_table, write_table
+from estimates.calc.takeoff_rules import JOINT
 from estimates.catalogue_tables import FILES, SIZES, TABLES
 from estimates.models import CatalogueChange, Material, Rates, RecipeMaterial, RecipeOperation, StockLength
 from jobs.errors import JobError
@@ -160,7 +161,7 @@ def standing_of(shop: Shop) -> Standing:
         skills=frozenset(shop.skills.values_list("name", flat=True)),
         materials=frozenset(shop.materials.filter(is_active=True).values_list("name", flat=True)),
         remedies=frozenset(shop.standard_remedies.filter(is_active=True).values_list("name", flat=True)),
-        worked=frozenset(steps.values_list("standard_remedy__name", flat=True)),
+        worked=frozenset(steps.exclude(basis=JOINT).values_list("standard_remedy__name", flat=True)),
         uses=frozenset(stuff.values_list("standard_remedy__name", "material__name")),
         stuff=tuple(
             row_values(row, TABLES["recipe_materials"]) for row in stuff.select_related("standard_remedy", "material")

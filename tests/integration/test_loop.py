@@ -314,7 +314,7 @@ def test_the_owner_chooses_the_second_of_two_remedies_and_exactly_that_is_done(s
     revision = scene.job.revisions.order_by("number").last()
     assert revision.content["groups"][-1]["lines"] == offer.choice(second.remedy_id)["lines"]
     words = set(Operation.objects.filter(remedy=chosen).values_list("words", flat=True))
-    assert words == {"Take out the old member", "Fit the new member"}
+    assert words == {"Take out the old member", "Cut the new member and shape its ends", "Fit the new member"}
     assert not Operation.objects.filter(remedy_id=first.remedy_id).exists()
     assert "new one from end to end" in mail.outbox[-1].body
 
@@ -383,7 +383,7 @@ def test_what_can_hurt_people_is_asked_whatever_the_limit(scene):
 
 
 def test_the_limit_is_used_up_by_what_went_ahead_under_it(scene):
-    within_limit(scene, Decimal(1100), 60)
+    within_limit(scene, Decimal(1500), 60)
     find_rot(scene)
     drain(NOON)
 

@@ -94,7 +94,7 @@ class TestPage:
         assert "rotten framing, rotted" in page.text
         assert "framing, 2 people" in page.text
         assert "nobody, until it is dry" in page.text
-        rows = 1 + 26 + RecipeOperation.objects.count() + 20 + 51
+        rows = 1 + 26 + RecipeOperation.objects.count() + 20 + 58
         assert page.text.count(PLANNING_VALUE) == rows
 
     def test_a_figure_of_the_shops_own_is_labelled_so(self, client, shop):
@@ -107,7 +107,7 @@ class TestPage:
 
         row = next(row for row in page.context["remedies"] if row.remedy == remedy)
         assert not row.is_planning_value
-        assert page.text.count(PLANNING_VALUE) == 1 + 26 + RecipeOperation.objects.count() + 20 + 51 - 4
+        assert page.text.count(PLANNING_VALUE) == 1 + 26 + RecipeOperation.objects.count() + 20 + 58 - 4
         assert page.text.count("our own") == 2
 
     def test_it_takes_a_fixed_number_of_queries(self, client, shop, django_assert_max_num_queries):

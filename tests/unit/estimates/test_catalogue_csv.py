@@ -335,6 +335,20 @@ BROKEN = [
         "remedy",
         "no remedy “Pray”, not in remedies.csv",
     ),
+    (
+        "operations",
+        changed("operations", 0, basis="joint", extent="whole"),
+        2,
+        "extent",
+        "joints are counted where the sticks are cut",
+    ),
+    (
+        "recipe_materials",
+        changed("recipe_materials", 0, basis="joint", extent="members"),
+        2,
+        "extent",
+        "joints are counted where the sticks are cut",
+    ),
     ("operations", changed("operations", 4, position=1), 6, "", "says the same remedy and position as line 5"),
     (
         "operations",
@@ -548,6 +562,11 @@ class TestImport:
             ("remedies", [], "take all 26 out of use"),
             ("materials", [], "take all 20 out of use"),
             ("materials", STARTING_LINES["materials"][1:], "takes “Framing timber, planed”, which would be out of use"),
+            (
+                "operations",
+                changed("operations", 0, basis="joint", hours_per_unit=1.0),
+                "“Open up and inspect” has no operation whatever its size",
+            ),
             ("operations", STARTING_LINES["operations"][1:], "“Open up and inspect” has no operation"),
             (
                 "remedies",

@@ -1,20 +1,23 @@
 """What a recipe's line takes at a place: how far it reaches, how it is counted, and the words for it."""
 
+from dataclasses import replace
+
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from estimates.calc.geometry import Members, Rectangle, Run
-from estimates.calc.needs import take_off
+from estimates.calc.needs import stick_joints, take_off
 from estimates.calc.recipe import Stuff, Use, units_of, units_words
 from estimates.calc.site import Extent, Site, cut_at
-from estimates.calc.takeoff import Coverage
+from estimates.calc.takeoff import Coverage, labour_hours
 
 FT, IN = 304.8, 25.4
 ROOF = Rectangle(0, 0, 24 * FT, 8 * FT)
 
 DECK = Stuff("sheet", "sheet of 4 × 8 ft", 1, 4 * FT, 8 * FT)
 TIMBER = Stuff("stick", "8 ft stick", 1, length_mm=8 * FT, stock=((8 * FT, 7.4), (12 * FT, 11.6)))
+SHORT = Stuff("stick", "5 ft stick", 1, length_mm=5 * FT, stock=((5 * FT, 4.0),))
 MEMBRANE = Stuff("roll", "roll of 25 ft", 1, 9 * FT, 25 * FT)
 GLUE = Stuff("adhesive", "can", 1, coverage=Coverage(100, "ft2/gal", "finished area"))
 SEALANT = Stuff("sealant", "cartridge", 300)
@@ -80,6 +83,32 @@ class TestHowFarItReaches:
         assert units_of("member", cut) == 1
 
     @pytest.mark.parametrize(
+        ("place", "extent", "feet", "said"),
+        [
+            ((10 / 12, 2, 4, 3), "place", 9, "9 ft of member in 3 members"),
+            ((10 / 12, 2, 4, 3), "members", 15, "15 ft of member in 5 members"),
+            ((10 / 12, 2, 4, 3), "whole", 24, "24 ft of member in 3 members"),
+            ((1, 0, 7, 0.5), "place", 7, "7 ft of member in 1 rail"),
+            ((1, 0, 7, 0.5), "members", 8, "8 ft of member in 1 rail"),
+            ((1, 0, 7, 0.5), "whole", 24, "24 ft of member in 1 rail"),
+            ((0.5, 2, 0.5, 4), "place", 4, "4 ft of member in 1 member"),
+        ],
+    )
+    def test_the_length_of_member_worked_on_follows_how_far_the_work_reaches(self, place, extent, feet, said):
+        """From 10 in to 4 ft 10 in members stand at 16, 32 and 48 in; cut back it is 0 to 64 in, with those at both."""
+        cut = cut_at(site(*place), extent)
+
+        assert units_of("member_ft", cut) == pytest.approx(feet)
+        assert units_of("member_m", cut) == pytest.approx(feet * 0.3048)
+        assert units_words("member_ft", cut) == units_words("member_m", cut) == said
+
+    def test_the_length_of_member_in_a_shop_in_metres_and_with_framing_nobody_has_measured(self):
+        cut = cut_at(site(10 / 12, 2, 4, 3, is_assumed=True, units="metric"), "place")
+
+        assert units_words("member_ft", cut) == "2.74 m of member in 3 members (406 mm apart, assumed)"
+        assert units_words("member", cut) == "3 members crossed, 0.91 m each (406 mm apart, assumed)"
+
+    @pytest.mark.parametrize(
         ("place", "said"),
         [
             ((-1, 0, 2, 2), "left_mm of the place must be 0"),
@@ -131,6 +160,7 @@ class TestWords:
             (TAPE, Use("length_ft", 3), "4 ft along the longer side × 3 = 12 ft, 30 ft in one = 1 roll of 30 ft"),
             (SET, Use("member", 2), "4 members crossed, 3 ft each × 2 = 8 = 8 sets"),
             (SET, Use("each", 2), ""),
+            (TAPE, Use("member_ft", 2), "12 ft of member in 4 members × 2 = 24 ft, 30 ft in one = 1 roll of 30 ft"),
             (
                 SCREWS,
                 Use("area_ft2", waste=0.1, spacing_mm=6 * IN, member_spacing_mm=12 * IN),
@@ -175,6 +205,7 @@ class TestWords:
         [
             (Use("edge_m", waste=0.1), "4.27 m round the edge, with 10% waste, 30 m in one = 1 roll of 30 ft"),
             (Use("edge_ft"), "4.27 m round the edge = 14 ft, 30 ft in one = 1 roll of 30 ft"),
+            (Use("member_ft"), "3.66 m of member in 4 members = 12 ft, 30 ft in one = 1 roll of 30 ft"),
             (Use("area_ft2", 2), "1.11 m² = 12 ft² × 2 = 24 ft², 30 ft² in one = 1 roll of 30 ft"),
         ],
     )
@@ -196,6 +227,43 @@ class TestWords:
 
         assert (bought.packs, bought.length_mm) == (2, 12 * FT)
         assert "2 pieces, 22.7 ft in all" in bought.words
+
+    @pytest.mark.parametrize(
+        ("stuff", "use", "place", "joints", "said"),
+        [
+            (TIMBER, Use("member"), (0, 0, 12, 0.5), 0, "1 rail of 12 ft: 1 piece"),
+            (TIMBER, Use("member"), (0, 0, 12.1, 0.5), 1, "1 rail of 12 ft 1 3/16 in, in 2 lengths with 1 joint: 2 p"),
+            (TIMBER, Use("member"), (0, 0, 24, 0.5), 1, "1 rail of 24 ft, in 2 lengths with 1 joint: 2 pieces"),
+            (TIMBER, Use("member", 2), (0, 0, 24, 0.5), 2, "1 rail of 24 ft × 2, each in 2 lengths with 2 joints in"),
+            # 16 in of each stick of 12 ft go into splices: 10 ft 8 in are left, and 24 ft are three of 8 ft.
+            (
+                TIMBER,
+                Use("member", lap_mm=16 * IN),
+                (0, 0, 24, 0.5),
+                2,
+                "1 rail of 24 ft, 16 in more for splices, in 3",
+            ),
+            (SHORT, Use("member"), (0, 0, 3, 8), 3, "3 members crossed, 8 ft each, each in 2 lengths with 3 joints in"),
+            (TIMBER, Use("length_ft"), (0, 0, 20, 3), 1, "20 ft along the longer side, in 2 lengths with 1 joint: 2"),
+            (TIMBER, Use("edge_ft"), (1, 1, 20, 3), 2, "4 edges that meet what stays, with 2 joints in all: 6 pieces"),
+            (TAPE, Use("edge_ft"), (1, 1, 20, 3), 0, "46 ft round the edge"),
+        ],
+    )
+    def test_joints_are_counted_where_a_piece_is_longer_than_the_longest_stick(self, stuff, use, place, joints, said):
+        cut = cut_at(site(*place), "place")
+
+        assert stick_joints(stuff, use, cut) == joints
+        bought, *_ = take_off(stuff, use, cut)
+        assert bought.words.startswith(said)
+        # Framing carries; an edge strip or a piece of trim does not.
+        assert bought.words.endswith("structural members: ask an engineer") == (use.basis == "member" and joints > 0)
+
+    def test_what_is_counted_by_the_joint_is_bought_where_there_are_joints(self):
+        where = site(0, 0, 24, 0.5)
+
+        assert take_off(SET, Use("joint"), cut_at(where, "place")) == ()
+        (bought,) = take_off(SET, Use("joint", 2), cut_at(replace(where, joints=3), "place"))
+        assert (bought.packs, bought.words) == (6, "3 joints between sticks × 2 = 6 = 6 sets")
 
     def test_a_strip_longer_than_a_roll_is_made_up_of_parts(self):
         (bought,) = take_off(
@@ -240,6 +308,45 @@ class TestWords:
     def test_what_cannot_be_counted_is_refused_in_words(self, stuff, use, said):
         with pytest.raises(ValueError, match=said):
             take_off(stuff, use, cut_at(site(2, 2, 4, 3), "place"))
+
+
+@given(st.floats(1, 24), st.floats(1, 24), st.floats(0, 10), st.floats(0.01, 5), st.sampled_from(["place", "whole"]))
+def test_hours_on_a_rail_grow_with_its_length_and_by_nothing_else(one_ft, other_ft, setup_hours, hours_a_foot, extent):
+    """On a side as long as the rail, so that its whole length is the rail's own."""
+    short_ft, long_ft = sorted([one_ft, other_ft])
+    assume(long_ft - short_ft > 0.01)
+
+    def hours(length_ft):
+        rail = Rectangle(0, 0, length_ft * FT, 6 * IN)
+        where = Site(rail, Rectangle(0, 0, length_ft * FT, 8 * FT), Members(16 * IN, 0, Run.ACROSS), False, "us")
+        cut = cut_at(where, extent)
+        assert cut.is_rail
+        return labour_hours(setup_hours, hours_a_foot, units_of("member_ft", cut))
+
+    assert hours(short_ft) < hours(long_ft)
+    by_length = [hours(each) - setup_hours for each in (short_ft, long_ft)]
+    assert by_length[1] / by_length[0] == pytest.approx(long_ft / short_ft)
+
+
+def test_a_rail_of_28_ft_takes_three_and_a_half_times_the_hours_by_length_of_one_of_8_ft():
+    side = Rectangle(0, 0, 30 * FT, 8 * FT)
+    rails = [Rectangle(0, 0, feet * FT, 6 * IN) for feet in (8, 28)]
+    cuts = [cut_at(Site(each, side, Members(16 * IN, 0, Run.ACROSS), False, "us"), "place") for each in rails]
+
+    assert [units_of("member", cut) for cut in cuts] == [1, 1]
+    short, long = (labour_hours(0, 0.3, units_of("member_ft", cut)) for cut in cuts)
+    assert (short, long / short) == pytest.approx((2.4, 3.5))
+
+
+@given(st.floats(0, 20), st.floats(0, 4), st.floats(0.5, 4), st.floats(1.1, 4), st.sampled_from(list(Run)))
+def test_a_stick_for_each_member_is_as_long_as_what_is_worked_on(left, top, width, height, run):
+    """The hours and the timber rest on the same length: all pieces together are the members worked on."""
+    cut = cut_at(site(left, top, width, height, run=run), "place")
+
+    bought = take_off(Stuff("stick", "stick", 1, length_mm=24 * FT, stock=((24 * FT, 1.0),)), Use("member"), cut)
+
+    feet = units_of("member_ft", cut)
+    assert f"{feet:.1f}".removesuffix(".0") + " ft in all" in bought[0].words
 
 
 FEET = st.integers(0, 96).map(lambda quarters: quarters / 4)

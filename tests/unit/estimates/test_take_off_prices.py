@@ -37,6 +37,19 @@ def lines_of(remedy):
     return {line.words: line for line in price(remedy).lines}
 
 
+def rail_of(length_ft, name="Cut out and splice framing", *, side_ft=30.0):
+    rail = {"face": "road_side", "left_mm": FT, "top_mm": 0.0, "width_mm": length_ft * FT, "height_mm": 6 * IN}
+    remedy = remedy_for(name, **rail)
+    coach = remedy.finding.job.coach
+    coach.length_mm = side_ft * FT
+    coach.save()
+    return remedy
+
+
+def hours_of(worked_out):
+    return {line.words: line.quantity for line in worked_out.lines if line.kind == "labour"}
+
+
 def test_new_deck_is_cut_out_to_the_nearest_members_and_paid_for_by_that():
     lines = lines_of(remedy_for("Renew deck to the nearest members"))
 
@@ -115,24 +128,92 @@ def test_studs_are_counted_where_they_are_crossed_and_their_splices_paid_by_the_
     worked_out = price(remedy_for("Cut out and splice framing", **wall))
     lines = {line.words: line for line in worked_out.lines}
 
-    assert worked_out.operations[1].units == 3
-    assert lines["Splice in new framing"].how == "3 members crossed, 3 ft each"
-    # 1.5 h and 1.25 h a member, rounded to the quarter, for two people.
-    assert lines["Splice in new framing"].quantity == Decimal("10.50")
-    assert lines["Framing timber, planed"].how.startswith("3 members crossed, 3 ft each × 2, 16 in more for splices: 6")
+    units = {operation.words: operation.units for operation in worked_out.operations}
+    assert units["Cut the splices at both ends"] == 3
+    assert lines["Splice in new framing"].how == "9 ft of member in 3 members (16 in apart, assumed)"
+    # By hand, to the quarter hour: 1 + 9 × 0.2 = 2.8; 0.25 + 3 × 0.75; 1.5 + 9 × 0.3 = 4.2, for two people.
+    assert hours_of(worked_out) == {
+        "Cut back to sound wood": Decimal("2.75"),
+        "Cut the splices at both ends": Decimal("2.50"),
+        "Splice in new framing": Decimal("8.50"),
+    }
+    assert lines["Framing timber, planed"].how.startswith(
+        "3 members crossed, 3 ft each (16 in apart, assumed) × 2, 16 in more for splices: 6 pieces, 26 ft in all"
+    )
+    assert "joint" not in lines["Framing timber, planed"].how
+    assert "Steel brackets and screws" not in lines, "no joint, so nothing to join"
+
+
+def test_a_rail_is_paid_by_its_length_and_its_ends_by_the_piece():
+    """By hand, to the quarter hour: 1 + 0.2 a foot; 0.25 + 0.75 a rail; 0.25 + 0.5 a joint; 1.5 + 0.3 a foot, twice.
+
+    With 16 in for its splices a stick of 16 ft holds 14 ft 8 in of a piece: 28 ft are two lengths of 15 ft 4 in.
+    """
+    assert hours_of(price(rail_of(8))) == {
+        "Cut back to sound wood": Decimal("2.50"),  # 2.6
+        "Cut the splices at both ends": Decimal("1.00"),
+        "Splice in new framing": Decimal("8.00"),  # 3.9 for two
+    }
+    long = price(rail_of(28))
+    assert hours_of(long) == {
+        "Cut back to sound wood": Decimal("6.50"),  # 6.6
+        "Cut the splices at both ends": Decimal("1.00"),
+        "Join sticks end to end": Decimal("1.25"),
+        "Splice in new framing": Decimal("20.00"),  # 9.9 for two
+    }
+    assert {line.words: line.how for line in long.lines} == {
+        "Cut back to sound wood": "28 ft of member in 1 rail",
+        "Cut the splices at both ends": "1 rail of 28 ft",
+        "Join sticks end to end": "2 joints between sticks",
+        "Splice in new framing": "28 ft of member in 1 rail",
+        "Framing timber, planed": (
+            "1 rail of 28 ft × 2, 16 in more for splices, each in 2 lengths with 2 joints in all: 4 pieces, 61.3 ft in "
+            "all, 1/8 in saw cut = 4 sticks of 16 ft; keep joints apart from each other; structural members: ask an "
+            "engineer"
+        ),
+        "Fasteners and clips": "",
+        "Screws, coated": "1 member of 28 ft at 8 in = 43 fasteners, with 10% waste = 1 box of 100",
+        "Steel brackets and screws": "2 joints between sticks = 2 sets of 4",
+    }
+
+
+def test_a_whole_rail_that_one_stick_holds_has_no_joint_and_a_longer_one_has():
+    """From end to end of the side: 16 ft is the longest stick, so 20 ft are two lengths of 10 ft on one joint."""
+    short, long = (price(rail_of(4, "Replace the whole member", side_ft=side_ft)) for side_ft in (16, 20))
+
+    # By hand: 1.5 + 0.125 a foot for two; 0.5 + 0.5; 0.25 + 0.5; 1.75 + 0.22 a foot for two; to the quarter hour.
+    assert hours_of(short) == {
+        "Take out the old member": Decimal("7.00"),
+        "Cut the new member and shape its ends": Decimal("1.00"),
+        "Fit the new member": Decimal("10.50"),  # 5.27
+    }
+    assert hours_of(long) == {
+        "Take out the old member": Decimal("8.00"),
+        "Cut the new member and shape its ends": Decimal("1.00"),
+        "Join sticks end to end": Decimal("0.75"),
+        "Fit the new member": Decimal("12.50"),  # 6.15
+    }
+    timber = next(line for line in long.lines if line.words == "Framing timber, planed")
+    assert timber.how == (
+        "the whole length of the rail: 20 ft × 6 in: 1 rail of 20 ft, in 2 lengths with 1 joint: 2 pieces, 20 ft in "
+        "all, 1/8 in saw cut = 2 sticks of 12 ft; keep joints apart from each other; structural members: ask an "
+        "engineer"
+    )
 
 
 def test_a_sill_is_one_rail_however_high_the_place_is_marked():
     low = {"face": "road_side", "left_mm": FT, "top_mm": 5 * FT, "width_mm": 9 * FT, "height_mm": 2 * FT}
     remedy = remedy_for("Cut out and splice framing", **low)
-    studs = price(remedy).operations[1].units
+    before = price(remedy)
     remedy.finding.member = "sill"
     remedy.finding.save()
 
     worked_out = price(remedy)
 
-    assert (studs, worked_out.operations[1].units) == (7, 1)
-    assert worked_out.lines[1].how == "1 rail of 9 ft"
+    # Upright members at 16 in to 9 ft 4 in, seven of 2 ft each: nearly twice the wood of one rail of 9 ft.
+    assert [each.units for each in before.operations[:2]] == pytest.approx([14, 7])
+    assert [each.units for each in worked_out.operations[:2]] == pytest.approx([9, 1])
+    assert [line.how for line in worked_out.lines[:2]] == ["9 ft of member in 1 rail", "1 rail of 9 ft"]
 
 
 def test_membrane_goes_over_the_edge_of_the_roof_and_laps_onto_what_stays():
