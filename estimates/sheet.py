@@ -9,15 +9,18 @@ from typing import Any
 from estimates.calc.money import PriceLine
 from estimates.models import Revision
 from estimates.pricing import lines_from_json
+from jobs.models import Finding
 
 ZERO = Decimal("0.00")
 
 
 @dataclass(frozen=True)
 class SheetGroup:
-    """The lines of one finding."""
+    """The lines of one finding. label: "booked work 1" for what was brought in, "finding 3" for what was found."""
 
     finding_number: int
+    label: str
+    is_booked: bool
     words: str
     lines: tuple[PriceLine, ...]
     hours: Decimal
@@ -85,8 +88,10 @@ def read_sheet(revision: Revision) -> Sheet:
     up_to = list(revision.job.revisions.filter(number__lte=revision.number).order_by("number"))
     before = up_to[-2] if len(up_to) > 1 else None
     known = {_name(group) for group in before.content["groups"]} if before else set()
+    findings = {finding.pk: finding for finding in revision.job.findings.all()}
     groups = tuple(
-        _group(group, is_new=before is not None and _name(group) not in known) for group in _groups(revision)
+        _group(group, findings.get(group["finding"]), is_new=before is not None and _name(group) not in known)
+        for group in _groups(revision)
     )
     totals = {name: Decimal(amount) for name, amount in revision.content["totals"].items()}
     payers = tuple(_payer(part) for part in revision.content.get("payers", []) if _pays(part))
@@ -143,10 +148,12 @@ def _name(group: dict[str, Any]) -> tuple[int, str]:
     return group["finding"], group["words"]
 
 
-def _group(group: dict[str, Any], *, is_new: bool) -> SheetGroup:
+def _group(group: dict[str, Any], finding: Finding | None, *, is_new: bool) -> SheetGroup:
     lines = lines_from_json(group["lines"])
     return SheetGroup(
         finding_number=group["finding_number"],
+        label=finding.label if finding else f"finding {group['finding_number']}",
+        is_booked=finding is not None and finding.is_booked,
         words=group["words"],
         lines=lines,
         hours=sum((line.quantity for line in lines if line.kind == "labour"), Decimal(0)),

@@ -20,6 +20,7 @@ class Covered:
     """An agreed remedy as the revision keeps it; done_at is None while any of its work is not finished."""
 
     finding_number: int
+    label: str  # "booked work 1" or "finding 3"
     words: str
     place: str
     keeps: str
@@ -60,6 +61,7 @@ def _row(group: dict[str, Any], finding: Finding | None, job: Job, work: list[Op
     finished = [each.finished_at for each in work if each.finished_at]
     return Covered(
         finding_number=group["finding_number"],
+        label=finding.label if finding else f"finding {group['finding_number']}",
         words=group["words"],
         place=place_words(finding) if finding else "",
         keeps=group["keeps"],

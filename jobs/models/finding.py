@@ -190,6 +190,11 @@ class Finding(models.Model):
         return f"Finding {self.number}: {self.get_kind_display()}"
 
     @property
+    def label(self) -> str:
+        """What it is called beside its number: what the owner brought in was not found by anybody here."""
+        return f"{'booked work' if self.is_booked else 'finding'} {self.number}"
+
+    @property
     def standing_verdict(self) -> Verdict:
         """A person's verdict if there is one, else the computed one."""
         return Verdict(self.own_verdict or self.verdict)

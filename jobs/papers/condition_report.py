@@ -10,24 +10,22 @@ from jobs.calc.moisture.limits import Limits
 from jobs.calc.moisture.verdict import VERDICT_WORDS, Judgement
 from jobs.drying_sheet import StationRow, read_drying
 from jobs.models import Finding, Job, Photo, Station
-from jobs.papers.parts import PlaceRow, evidence_rows, head_of, place_row, plan_picture
-from jobs.papers.rendering import as_pdf, jpeg_address
-from jobs.photos import PhotoRefused, render
+from jobs.papers.parts import (
+    PaperPhoto,
+    PlaceRow,
+    evidence_rows,
+    head_of,
+    paper_photo,
+    place_row,
+    plan_picture,
+    stored_bytes,
+)
+from jobs.papers.rendering import as_pdf
+from jobs.photos import render
 from jobs.services.verdicts import judge_finding, read_stations, remaining_of, stations_at
 
 # A photo is printed 86 mm wide: about 300 dots an inch.
 PAPER_PHOTO_PX = 1000
-
-
-@dataclass(frozen=True)
-class PaperPhoto:
-    """A photo ready to print, or the words that stand in its place."""
-
-    number: int
-    words: str
-    address: str
-    trouble: str
-    taken_at: datetime | None
 
 
 @dataclass(frozen=True)
@@ -85,15 +83,5 @@ def _in_pairs(photos: Iterable[PaperPhoto]) -> tuple[tuple[PaperPhoto, ...], ...
 
 
 def _photo(photo: Photo, finding: Finding) -> PaperPhoto:
-    """The large rendition, made small for paper. One that cannot be had is said, and stops nothing."""
-    address, trouble = "", ""
-    if not photo.is_ready:
-        trouble = "is still being made ready"
-    else:
-        try:
-            with photo.large.open("rb") as file:
-                address = jpeg_address(render(file.read(), long_side_px=PAPER_PHOTO_PX))
-        except (OSError, PhotoRefused):
-            trouble = "cannot be read"
-    words = f"Photo {photo.position} of finding {finding.number}: {finding.get_kind_display()}"
-    return PaperPhoto(photo.position, words, address, trouble, photo.taken_at)
+    """The large rendition, made small for paper."""
+    return paper_photo(photo, finding, lambda: render(stored_bytes(photo.large), long_side_px=PAPER_PHOTO_PX))

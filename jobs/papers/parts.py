@@ -1,16 +1,18 @@
-"""What several papers show: the head of the job, the places on the body plan, the evidence on a finding."""
+"""What several papers show: the head of the job, the places on the body plan, the evidence and photos of a finding."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from django.db.models.fields.files import FieldFile
 from django.template.loader import render_to_string
 
 from jobs.body_plan import draw_plan, place_words
 from jobs.calc.lengths import print_length
-from jobs.models import Finding, Job, Station
-from jobs.papers.rendering import svg_address
+from jobs.models import Finding, Job, Photo, Station
+from jobs.papers.rendering import jpeg_address, svg_address
+from jobs.photos import PhotoRefused
 
 # Of the plan's longer side: an ink line of about 0.25 mm where the plan fills the width of a sheet.
 LINE_SHARE = 1 / 700
@@ -36,6 +38,17 @@ class PlanPicture:
 
     address: str
     words: str
+
+
+@dataclass(frozen=True)
+class PaperPhoto:
+    """A photo ready to print, or the words that stand in its place."""
+
+    number: int
+    words: str
+    address: str
+    trouble: str
+    taken_at: datetime | None
 
 
 def head_of(job: Job, *, now: datetime) -> dict[str, Any]:
@@ -98,6 +111,27 @@ def evidence_rows(finding: Finding) -> list[tuple[str, str]]:
         said.append(("Thickness", print_length(finding.member_thickness_mm, units=units)))
     near = [words for words, is_near in _near(finding) if is_near]
     return [*((label, words) for label, words in said if words), *([("Close by", ", ".join(near))] if near else [])]
+
+
+def paper_photo(photo: Photo, finding: Finding, jpeg: Callable[[], bytes]) -> PaperPhoto:
+    """A photo as `jpeg` gives it. One that cannot be had is said, and stops nothing."""
+    address, trouble = "", ""
+    if not photo.is_ready:
+        trouble = "is still being made ready"
+    else:
+        try:
+            address = jpeg_address(jpeg())
+        except (OSError, PhotoRefused):
+            trouble = "cannot be read"
+    words = f"Photo {photo.position} of {finding.label}: {finding.get_kind_display()}"
+    return PaperPhoto(photo.position, words, address, trouble, photo.taken_at)
+
+
+def stored_bytes(rendition: FieldFile) -> bytes:
+    """A rendition as it is stored. Raises OSError if it cannot be read."""
+    with rendition.open("rb") as file:
+        content: bytes = file.read()
+    return content
 
 
 def _near(finding: Finding) -> list[tuple[str, bool]]:

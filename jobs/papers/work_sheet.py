@@ -25,7 +25,7 @@ MODULE_PX = 8
 
 @dataclass(frozen=True)
 class SheetCaution:
-    """What can hurt somebody in this job, and where it comes from: a remedy, or findings by number."""
+    """What can hurt somebody in this job, and where it comes from: a remedy, booked work or findings."""
 
     head: str
     words: str
@@ -34,7 +34,7 @@ class SheetCaution:
 @dataclass(frozen=True)
 class SheetOperation:
     operation: Operation
-    finding_number: int
+    part_of: str  # "booked work 1" or "finding 3"
     workers: str
     hold_point: HoldPoint | None
 
@@ -114,18 +114,14 @@ def _is_declined(finding: Finding) -> bool:
 def _cautions(operations: Sequence[Operation], findings: Iterable[Finding]) -> list[SheetCaution]:
     """Those of the places, what harms soonest first, then those of the remedies that are still to be done."""
     words: dict[str, str] = {}
-    numbers: dict[str, list[int]] = {}
+    labels: dict[str, list[str]] = {}
     for finding in findings:
         for caution in cautions_at(finding, {Verdict(finding.verdict), finding.standing_verdict}):
             words[caution.key] = caution.words
-            numbers.setdefault(caution.key, []).append(finding.number)
-    at_places = [SheetCaution(_finding_words(numbers[key]), text) for key, text in words.items()]
+            labels.setdefault(caution.key, []).append(finding.label)
+    at_places = [SheetCaution(", ".join(labels[key]).capitalize(), text) for key, text in words.items()]
     unfinished = (each.remedy for each in operations if each.finished_at is None)
     return at_places + [SheetCaution(each.remedy, each.words) for each in cautions(unfinished)]
-
-
-def _finding_words(numbers: Sequence[int]) -> str:
-    return f"Finding{'' if len(numbers) == 1 else 's'} {', '.join(str(each) for each in numbers)}"
 
 
 def _phases(operations: Iterable[Operation]) -> list[SheetPhase]:
@@ -142,7 +138,7 @@ def _row(operation: Operation) -> SheetOperation:
     workers = operation.workers.all()
     return SheetOperation(
         operation=operation,
-        finding_number=operation.remedy.finding.number,
+        part_of=operation.remedy.finding.label,
         workers=", ".join(each.get_full_name() or each.username for each in workers),
         hold_point=getattr(operation, "hold_point", None),
     )

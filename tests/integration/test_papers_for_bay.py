@@ -123,7 +123,7 @@ class TestConditionReport:
         words = words_of(pdf)
         stations, limits = read_stations(scene.job), limits_of(scene.shop)
         for finding in scene.job.findings.select_related("job__shop"):
-            assert f"Finding {finding.number}: {finding.get_kind_display()}" in bookmarks_of(pdf)
+            assert f"{finding.label.capitalize()}: {finding.get_kind_display()}" in bookmarks_of(pdf)
             assert finding.seen in words
             assert f"Verdict: {finding.verdict_words}" in words
             for reason in judge_finding(finding, stations, limits).reasons:

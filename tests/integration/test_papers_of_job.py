@@ -151,6 +151,10 @@ class TestEstimate:
             assert money(line.amount_usd) in words
         assert money(revision.total_usd) in words
         agreed, _, still_open = words.partition("Not agreed yet")
+        booked, _, found = agreed.partition("What we found, and you said yes to")
+        assert "What you brought it in for Booked work 1, " in booked
+        assert "Finding 3, rotten framing" in found.partition("Labour,")[0]
+        assert "Finding" not in booked.partition("What you brought it in for")[2]
         assert "Finding 5: loose decking" in still_open
         assert "Finding 5" not in agreed
         for choice in Offer.objects.get(sha256=question(scene, 5).offer_sha256).offered():
@@ -293,9 +297,10 @@ class TestWarranty:
         words = words_of(render_warranty(done_scene.job, now=DONE))
 
         groups = done_scene.job.revisions.last().content["groups"]
+        labels = {finding.pk: finding.label.capitalize() for finding in done_scene.job.findings.all()}
         assert any(group["warranty"] for group in groups)
         for group in groups:
-            assert f"Finding {group['finding_number']}, {group['words']}" in words
+            assert f"{labels[group['finding']]}, {group['words']}" in words
             assert group["warranty"] in words
         assert "Sun, Mar 8, 2026" in words
         assert "Agreed, not finished" not in words
