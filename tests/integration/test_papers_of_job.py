@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from estimates import kinds
+from estimates.billing import total_with
 from estimates.models import Offer
 from estimates.papers import PAPERS, render_change
 from estimates.papers.account import render_account
@@ -19,6 +20,7 @@ from estimates.sheet import read_sheet
 from jobs.journal import record
 from jobs.models import ApprovalRequest, Decision
 from jobs.papers import render_work_sheet
+from jobs.photos import SMALL_PX
 from jobs.services.approvals import withdraw_request
 from shopfloor.templatetags.shop import money, shop_date
 from tests.factories import NOON, JobFactory, PersonFactory
@@ -185,7 +187,9 @@ class TestChangeApproval:
         assert f"by phone, {scene.owner.phone}" in words
         assert f"{scene.manager.get_full_name()}, for the shop" in words
         assert "Wed, Mar 4, 2026, 12:00 PM CST" in words
-        assert f"{money(settled_totals(scene.job)[1])}, tax included, in revision 2" in words
+        before, after = settled_totals(scene.job)[:2]
+        assert f"BEFORE THIS CHANGE {money(before)} THIS CHANGE {money(after - before)}" in words
+        assert f"AFTER THIS CHANGE, IN REVISION 2 {money(after)}" in words
         assert decision.offer_sha256 in words.replace(" ", "")
         assert "Signed in person" not in words
 
@@ -207,6 +211,28 @@ class TestChangeApproval:
             assert f"Yes: {choice['name']}" in words
             for line in choice["lines"]:
                 assert line["words"] in words
+        before = settled_totals(scene.job)[-1]
+        for choice in offer.offered():
+            after = total_with(scene.job, [offer.choice(choice.remedy_id) | {"finding": offer.finding_id}])
+            assert f"{choice.name} {money(before)} {money(after - before)} {money(after)}" in words
+        assert f"No {money(before)} $0.00 {money(before)}" in words
+
+    def test_the_first_photos_are_printed_as_their_small_renditions(self, scene):
+        asked = question(scene, 3)
+        shared = {photo.small.name for photo in asked.finding.photos.all()}
+        assert len(shared) == 3
+
+        reader = opened(render_change(scene.job, asked.pk, now=LATER))
+
+        images = {image.indirect_reference.idnum: image for page in reader.pages for image in page.images}
+        assert len(images) == 3
+        assert max(max(each.image.size) for each in images.values()) <= SMALL_PX
+
+    def test_a_photo_that_cannot_be_read_is_said_and_stops_nothing(self, scene):
+        photo = question(scene, 3).finding.photos.first()
+        photo.small.storage.delete(photo.small.name)
+
+        assert "This photo cannot be read." in change_words(scene, 3)
 
     def test_an_answer_by_the_link_says_where_it_came_from(self, done_scene):
         words = change_words(done_scene, 5)
