@@ -10,6 +10,7 @@ from django.db.models import Prefetch
 from estimates.calc.plan.causes import Step
 from estimates.models import DateChange, JobForecast, Offer, OfferedChoice, Revision
 from estimates.option_days import QuestionDays, read_question_days
+from estimates.overruns import steps_since
 from jobs.body_plan import BodyPlan, draw_plan
 from jobs.calc.leaving import left_words
 from jobs.calc.stage import Stage
@@ -18,7 +19,6 @@ from jobs.models import CoachOwner, Finding, Job, Promise
 from jobs.stages import stage_for, with_stage_rows
 from jobs.views.rows import FindingRow, finding_rows
 from shopfloor.board.lines import forecast_of, where_words
-from shopfloor.board.overruns import steps_since
 from updates.models import OwnerLink, Update
 
 

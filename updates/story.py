@@ -14,9 +14,13 @@ from jobs import kinds
 from jobs.body_plan import place_words
 from jobs.calc.leaving import left_words
 from jobs.drying_sheet import DryingSummary, drying_summary
-from jobs.models import ApprovalRequest, Decision, Finding, Job, Photo
+from jobs.models import ApprovalRequest, Decision, Finding, Job, Owner, Photo, Promise
+from updates.compose.delay import Delay, compose_delay
 from updates.compose.evidence import VERDICT_WORDS
 from updates.compose.kinds import KIND_WORDS, meaning_of
+from updates.delay import delay_facts
+from updates.facts import common_facts
+from updates.work_done import WorkDone, finished_at, read_work
 
 
 @dataclass(frozen=True)
@@ -92,33 +96,54 @@ class StoryFinding:
 class Story:
     job: Job
     promised_on: date | None
-    expected_on: date | None
-    even_on: date | None  # ready by then in half of the simulated courses; None once the coach is gone
+    expected_on: date | None  # by the plan of today; None once it is ready
+    even_on: date | None  # ready by then in half of the simulated courses; None once it is ready
     safe_on: date | None  # and in four of five
+    delay: Delay | None  # why it is late, while it is
+    told: tuple[Promise, ...]  # every date the owner was given, oldest first
     drying: DryingSummary | None
+    work: tuple[WorkDone, ...]
+    finished_at: datetime | None
     total_usd: Decimal | None
     revisions: tuple[Revision, ...]
     is_done: bool  # all agreed work is finished
     questions: tuple[StoryFinding, ...]
     findings: tuple[StoryFinding, ...]
 
+    @property
+    def is_safe_date_told(self) -> bool:
+        """Once a date is promised, a sooner one of the plan's odds is no help: it would only come and go.
 
-def tell_story(job: Job) -> Story:
-    """The whole story of a job, newest finding first; a fixed number of queries."""
+        Nor is one that says what the plan says.
+        """
+        if self.safe_on is None or self.safe_on == self.expected_on:
+            return False
+        return self.promised_on is None or self.safe_on > self.promised_on
+
+
+def tell_story(job: Job, owner: Owner, *, today: date) -> Story:
+    """The whole story of a job for one of its owners, newest finding first; a fixed number of queries."""
     findings = job.findings.for_page().prefetch_related(
         Prefetch("offers", queryset=Offer.objects.order_by("pk")), "requests__outlook", "requests__option_dates"
     )
     changes = _changes(job)
     told = tuple(_story_finding(job, finding, changes[finding.pk]) for finding in findings.order_by("-number"))
-    forecast = JobForecast.objects.filter(job=job).first()
+    done_at = finished_at(job)
+    forecast = JobForecast.objects.filter(job=job).first() if done_at is None else None
     revisions = tuple(job.revisions.order_by("number"))
     promise = job.promise
+    expected_on = forecast.expected_on if forecast else None
+    delay = delay_facts(job, expected_on, today=today)
     return Story(
         job=job,
         promised_on=promise.ready_on if promise else None,
-        expected_on=forecast.expected_on if forecast else None,
-        even_on=forecast.even_on if forecast and not job.collected_at else None,
-        safe_on=forecast.safe_on if forecast and not job.collected_at else None,
+        expected_on=expected_on,
+        even_on=forecast.even_on if forecast else None,
+        safe_on=forecast.safe_on if forecast else None,
+        delay=compose_delay(common_facts(job, owner), delay) if delay else None,
+        told=tuple(job.promises.order_by("pk")),
+        work=read_work(job),
+        finished_at=done_at,
         drying=drying_summary(job) if job.collected_at is None else None,
         total_usd=revisions[-1].total_usd if revisions else None,
         revisions=revisions,

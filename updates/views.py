@@ -39,7 +39,7 @@ def link_open(request: HttpRequest, token: str) -> HttpResponse:
 @require_safe
 @owner_link_required
 def job_story(request: HttpRequest, link: OwnerLink) -> HttpResponse:
-    story = tell_story(link.job)
+    story = _story(link)
     return render(request, "updates/job_story.html", _page(link, story) | _together(request, link, story))
 
 
@@ -80,7 +80,7 @@ def decision_thanks(request: HttpRequest, link: OwnerLink, decision_id: int) -> 
     decision = get_object_or_404(
         Decision.objects.select_related("request__finding"), pk=decision_id, request__finding__job=link.job
     )
-    story = tell_story(link.job)
+    story = _story(link)
     finding = next(each for each in story.findings if each.number == decision.request.finding.number)
     context = _page(link, story) | {"decision": decision, "finding": finding}
     return render(request, "updates/decision_thanks.html", context)
@@ -120,6 +120,10 @@ def change_paper(request: HttpRequest, link: OwnerLink, request_id: int) -> Http
     """The change approval of a question that was answered; an open one is answered on the page."""
     answered = ApprovalRequest.objects.filter(finding__job=link.job, decision__isnull=False)
     return change_response(link.job, get_object_or_404(answered, pk=request_id).pk)
+
+
+def _story(link: OwnerLink) -> Story:
+    return tell_story(link.job, link.owner, today=link.job.shop.local_date(timezone.now()))
 
 
 def _page(link: OwnerLink, story: Story) -> dict[str, Any]:
@@ -173,7 +177,7 @@ def _redraw(
     request: HttpRequest, link: OwnerLink, form: DecisionForm, request_id: int, *, status: int, refusal: str = ""
 ) -> HttpResponse:
     """The page again with what was typed. A changed offer gets a fresh form: the old one must not be signed."""
-    context = _page(link, tell_story(link.job))
+    context = _page(link, _story(link))
     if status == 422:
         context["questions"] = [
             (finding, form if finding.request and finding.request.pk == request_id else fresh)

@@ -11,13 +11,13 @@ from django.db.models import Prefetch
 
 from estimates.calc.plan.causes import Step
 from estimates.models import JobForecast, Offer, PlannedTask, ShopPlan
+from estimates.overruns import over_days, steps_since
 from jobs.calc.stage import Stage
 from jobs.drying_sheet import summary_of
 from jobs.journal import KINDS
 from jobs.models import ApprovalRequest, Bay, Job, Reaction, Shop, Station
 from jobs.stages import stage_for, with_stage_rows
 from shopfloor.board.chart import LONGEST_DAYS, PAST_DAYS, Band, Chart, Stay, closed_days, draw_chart, midnight
-from shopfloor.board.overruns import over_days, steps_since
 from updates.models import Update
 
 # Shorter waits (a flash-off, a treatment drying over lunch) would only make the bar restless.

@@ -9,12 +9,12 @@ from django.urls import reverse
 
 from estimates.calc.plan.causes import attribute
 from estimates.models import DateChange, JobForecast
+from estimates.overruns import steps_since
 from jobs.journal import record
 from jobs.models import ApprovalRequest, Person, Reaction
 from jobs.services.booking import promise_date
 from jobs.services.remedies import OwnRemedy
 from shopfloor.board import read_board
-from shopfloor.board.overruns import steps_since
 from shopfloor.demo.telling import drain
 from tests.factories import NOON, BayFactory, JobFactory, PersonFactory
 from tests.scenes import find_rot

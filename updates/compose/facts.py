@@ -149,3 +149,30 @@ class DryingFacts:
     even_on: date | None = None
     safe_on: date | None = None
     held_by: str = ""
+
+
+@dataclass(frozen=True)
+class CauseFacts:
+    """One cause of a moved date: calendar days later, or below 0 sooner.
+
+    `cause` is a cause of a stored change of date, "promise" for what the plan stood past the date when it was given,
+    or "turn" for another order of the coaches. `kind` and `place_words` are of the finding it is about, if any.
+    """
+
+    cause: str
+    days: int
+    kind: str = ""
+    place_words: str = ""
+
+
+@dataclass(frozen=True)
+class DelayFacts:
+    """A coach expected after the day its owner was given. `is_past`: that day is over.
+
+    `causes` add up to the days between, or there are none: then the owner is asked to call.
+    """
+
+    promised_on: date
+    expected_on: date
+    causes: tuple[CauseFacts, ...]
+    is_past: bool = False

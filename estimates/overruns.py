@@ -1,6 +1,6 @@
 """Why a coach is expected later, or sooner, than promised: the recorded moves of its date, added up by cause."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from datetime import date
 from itertools import dropwhile
 
@@ -9,8 +9,15 @@ from estimates.calc.plan.causes import Step, attribute
 from estimates.models import DateChange
 from jobs.models import Promise
 
+# What a move is put down to: its cause and what it is about. Moves alike in both are added up.
+Telling = Callable[[DateChange], tuple[str, str]]
 
-def steps_since(promise: Promise, changes: Iterable[DateChange]) -> tuple[Step, ...]:
+
+def _as_recorded(change: DateChange) -> tuple[str, str]:
+    return change.cause, change.words
+
+
+def steps_since(promise: Promise, changes: Iterable[DateChange], *, tell: Telling = _as_recorded) -> tuple[Step, ...]:
     """The causes since a promise was given, in calendar days that add up to expected minus promised.
 
     changes: the coach's moves, oldest first. The plan that stood when the promise was given is where the
@@ -21,7 +28,7 @@ def steps_since(promise: Promise, changes: Iterable[DateChange]) -> tuple[Step, 
     expected_on = promise.expected_on or promise.ready_on
     if later:
         expected_on = later[0].from_on or later[0].to_on
-    moves = [Move(change.from_on, change.to_on, change.cause, change.words) for change in later if change.from_on]
+    moves = [Move(change.from_on, change.to_on, *tell(change)) for change in later if change.from_on]
     return attribute(promise.ready_on, expected_on, moves)
 
 
