@@ -1,18 +1,18 @@
-"""A better order of work than the one in force: looked for on request, in force only when a manager adopts it."""
+"""A better order of work than the one in force: what the worker's search has found, as the manager sees it."""
 
-from dataclasses import dataclass, replace
-from datetime import date, datetime
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
 
-from estimates.calc.plan import Found
-from estimates.inputs import Snapshot, Turn
-from estimates.models import PlannedTask
-from estimates.plan_keys import job_key
-from jobs.models import Job, Shop
+from estimates.inputs import REPLANNED_ON
+from estimates.models import JobForecast, OrderSearch, PlannedTask, ShopPlan
+from jobs.journal import sha256_of
+from jobs.models import Job, JournalEntry, Promise, Shop
 
 # Below this share of the days past promises (or of the time to finish, with none) the unrest is not worth it.
 # Planning value, no source.
 LEAST_GAIN = 0.05
-SEARCH_S = 1.0
+DAY = timedelta(days=1)
 
 
 @dataclass(frozen=True)
@@ -30,39 +30,91 @@ class CoachInOrder:
 
 @dataclass(frozen=True)
 class BetterOrder:
-    """What a search found. gain: share of the days past promises that would be gone (0 to 1)."""
+    """Where the search stands. search: None before the first. is_stale: something has happened since."""
 
-    gain: float
+    search: OrderSearch | None
     coaches: tuple[CoachInOrder, ...]
-    turns: tuple[Turn, ...]
-    schedules: int
-    last_entry: int
+    is_stale: bool
+    is_searching: bool
+    is_due: bool
+
+    @property
+    def is_known(self) -> bool:
+        return bool(self.search and self.search.found_at and not self.is_stale)
 
     @property
     def is_worth_it(self) -> bool:
-        return self.gain >= LEAST_GAIN
+        return bool(self.search and self.is_known and self.search.gain >= LEAST_GAIN and self.coaches)
 
     @property
     def gain_pct(self) -> int:
-        return round(100 * self.gain)
+        return round(100 * self.search.gain) if self.search else 0
+
+    @property
+    def first_gain_pct(self) -> int:
+        return round(100 * self.search.first_gain) if self.search else 0
+
+    @property
+    def late_days(self) -> tuple[float, float] | None:
+        """Days past promises, all coaches together: (by the plan in force, by this order); None where none is late."""
+        if not (self.search and self.search.late_before and self.search.late_after is not None):
+            return None
+        return self.search.late_before / DAY, self.search.late_after / DAY
+
+    @property
+    def is_under_way(self) -> bool:
+        """Whether looking again soon will show more."""
+        return self.is_searching or self.is_due
 
 
-def look_for_order(snapshot: Snapshot, *, limit_s: float = SEARCH_S, schedules: int | None = None) -> BetterOrder:
-    """Search for a better order from the plan in force. Raises ValueError in words when no plan can be made."""
-    now_on = snapshot.ready_on()
-    last = read_last_starts(snapshot.shop)
-    asked = snapshot.altered_too(lambda problem: replace(problem, last_starts=last))
-    found = asked.search(limit_s=limit_s, schedules=schedules)
-    coaches = (CoachInOrder(job, now_on[job.pk], _then_on(snapshot, found, job)) for job in snapshot.jobs)
-    moved = sorted((each for each in coaches if each.days), key=lambda each: (each.days, each.job.number))
-    return BetterOrder(found.gain, tuple(moved), found.schedule.turns, found.schedules, snapshot.last_entry)
+def read_better_order(shop: Shop, now: datetime) -> BetterOrder:
+    """What is known at once: a handful of queries, no planning."""
+    search, mark = OrderSearch.objects.filter(shop=shop).first(), plan_mark(shop)
+    if search is None:
+        return BetterOrder(None, (), is_stale=False, is_searching=False, is_due=bool(mark))
+    jobs = Job.objects.open().filter(shop=shop).with_coach().in_bulk([each["job"] for each in search.coaches])
+    coaches = tuple(
+        CoachInOrder(
+            jobs[each["job"]], date.fromisoformat(each["now_on"]), date.fromisoformat(each["then_on"])
+        )
+        for each in search.coaches
+        if each["job"] in jobs
+    )  # fmt: skip
+    is_stale = not mark or search.mark != mark
+    return BetterOrder(
+        search,
+        coaches,
+        is_stale=is_stale,
+        is_searching=bool(search.claimed_until and search.claimed_until > now),
+        is_due=not search.refusal and (is_stale or bool(search.asked_at) or not search.is_polished),
+    )
 
 
-def read_last_starts(shop: Shop) -> dict[Turn, datetime]:
-    """When each task starts by the plan in force: of two orders as good, the one that moves fewer starts is found."""
-    tasks = PlannedTask.objects.filter(job__shop=shop).order_by()
-    return {(job_key(job_id), key): at for job_id, key, at in tasks.values_list("job_id", "key", "start_at")}
+def plan_mark(shop: Shop) -> str:
+    """What tells the plan in force from another: turns, promises, and when everything starts and ends.
+
+    Empty while there is no plan, or something has happened that calls for a new one. What changes neither a start nor
+    a date (a letter sent, a photo) leaves it as it is.
+    """
+    plan = ShopPlan.objects.filter(shop=shop).first()
+    if plan is None or _is_to_be_planned(shop, plan):
+        return ""
+    promises = Promise.objects.filter(job__shop=shop, job__collected_at__isnull=True).order_by("pk")
+    dates = JobForecast.objects.filter(job__in=Job.objects.open().filter(shop=shop)).order_by("job")
+    tasks = PlannedTask.objects.filter(job__shop=shop).order_by("job", "key")
+    content = {
+        "adopted": str(plan.turns_at),
+        "promises": [_words(row) for row in promises.values_list("job_id", "ready_on")],
+        "dates": [_words(row) for row in dates.values_list("job_id", "job__priority", "expected_on")],
+        "tasks": [_words(row) for row in tasks.values_list("job_id", "key", "start_at", "end_at", "worker_ids")],
+    }
+    return sha256_of(content)
 
 
-def _then_on(snapshot: Snapshot, found: Found, job: Job) -> date:
-    return snapshot.shop.local_date(found.schedule.jobs[job_key(job.pk)].ready_at)
+def _words(row: Iterable[object]) -> list[str]:
+    return [str(each) for each in row]
+
+
+def _is_to_be_planned(shop: Shop, plan: ShopPlan) -> bool:
+    entries = JournalEntry.objects.filter(job__shop=shop, kind__in=REPLANNED_ON)
+    return entries.filter(pk__gt=plan.last_entry).exists()

@@ -13,9 +13,9 @@ from estimates import kinds as estimate_kinds
 from estimates.calc.plan import (
     Change,
     Choice,
+    Climb,
     Combination,
     Forecast,
-    Found,
     HorizonTooShort,
     PlanJob,
     Prepared,
@@ -29,7 +29,6 @@ from estimates.calc.plan import (
     letting_pause,
     longest_shift,
     prepare,
-    search,
 )
 from estimates.drying import wait_duration
 from estimates.job_tasks import job_tasks
@@ -121,10 +120,10 @@ class Snapshot:
         change = self._change({}, {})
         return self._ask(lambda prepared: forecast(prepared, samples=samples, spreads=spreads, change=change))
 
-    def search(self, *, limit_s: float, schedules: int | None) -> Found:
-        """A better order of work, every question answered as recommended."""
+    def climb(self, *, seed: int) -> Climb:
+        """A search for a better order of work that can be gone on with, every question answered as recommended."""
         left_out = self._change({}, {}).left_out
-        return self._ask(lambda prepared: search(_left_out(prepared, left_out), limit_s=limit_s, schedules=schedules))
+        return self._ask(lambda prepared: Climb(_left_out(prepared, left_out), seed))
 
     def adding(self, new: Pending) -> "Snapshot":
         """The shop with one more question, in place of any about the same finding."""

@@ -1,14 +1,21 @@
 """The estimate side's periodic work."""
 
+import time
+
 from celery import shared_task
 from celery.signals import worker_process_init
+from django.db.models import F
 from django.utils import timezone
 
 from estimates.calc.plan.warming import warm_up_aside
 from estimates.inputs import read_shop
 from estimates.services.odds import work_out_odds
+from estimates.services.order_search import look_for_order
 from estimates.services.planning import replan_for_time, work_out_plan
 from jobs.models import Shop
+
+# Well under the task time limit; what is left is taken by the next beat.
+SECONDS_A_TASK = 30.0
 
 
 @worker_process_init.connect  # type: ignore[untyped-decorator]
@@ -30,3 +37,13 @@ def work_out_shops_odds() -> None:
     """Simulate every shop whose plan is newer than its odds."""
     for shop in Shop.objects.order_by("pk"):
         work_out_odds(shop, now=timezone.now())
+
+
+@shared_task(name="estimates.look_for_orders")  # type: ignore[untyped-decorator]
+def look_for_orders() -> None:
+    """Search a better order for every shop whose plan has changed, or whose manager asked; the longest ago first."""
+    started = time.monotonic()
+    for shop in Shop.objects.order_by(F("order_search__found_at").asc(nulls_first=True), "pk"):
+        look_for_order(shop, now=timezone.now())
+        if time.monotonic() - started > SECONDS_A_TASK:
+            return

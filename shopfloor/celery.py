@@ -18,4 +18,5 @@ app.conf.beat_schedule = {
     },
     "replan-shops": {"task": "estimates.replan_shops", "schedule": 900.0, "options": {"expires": 900.0}},
     "work-out-odds": {"task": "estimates.work_out_odds", "schedule": 60.0, "options": {"expires": 60.0}},
+    "look-for-orders": {"task": "estimates.look_for_orders", "schedule": 15.0, "options": {"expires": 15.0}},
 }

@@ -239,6 +239,9 @@ CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 SWEEP_SECONDS = float(env_text("SWEEP_SECONDS", "2"))
 # How long a worker keeps a reaction to itself; longer than the task time limit, so that only a dead one loses it.
 REACTION_LEASE_SECONDS = float(env_text("REACTION_LEASE_SECONDS", "180"))
+# A better order of work is searched in the worker: shortly, so that something stands there, then on from it.
+ORDER_SEARCH_SECONDS = float(env_text("ORDER_SEARCH_SECONDS", "1"))
+ORDER_POLISH_SECONDS = float(env_text("ORDER_POLISH_SECONDS", "8"))
 CACHES = {
     "default": {
         "BACKEND": "django.core.cache.backends.db.DatabaseCache",

@@ -14,6 +14,7 @@ pages = [
     path("manager/today/", day.day, name="day"),
     path("manager/today/give-out/", day.day_give_out, name="day-give-out"),
     path("manager/moves/", moves.move_list, name="move-list"),
+    path("manager/moves/look/", moves.order_look, name="order-look"),
     path("manager/moves/adopt/", moves.order_adopt, name="order-adopt"),
     path("manager/moves/drop/", moves.order_drop, name="order-drop"),
     path("manager/odds-record/", odds_record.odds_record, name="odds-record"),

@@ -7,11 +7,13 @@ from io import BytesIO
 
 from PIL import Image
 
+from estimates.models import GivenOut
 from jobs.calc.faces import Face, Place
 from jobs.models import Bay, Coach, Finding, Job, Owner, Person, ReadingRound, Shop, Station
 from jobs.services.booking import BookedWork, book_job, check_in, move_to_bay, promise_date
 from jobs.services.findings import UploadedPhoto, post_finding
 from jobs.services.moisture import Air, NewReading, mark_station, take_round
+from jobs.services.remedies import OwnRemedy
 from jobs.services.verdicts import Evidence
 from shopfloor.demo.catalogue import write_catalogue
 from shopfloor.demo.telling import drain
@@ -76,6 +78,30 @@ def opened_coach(now: datetime, *, promise_days: int = 2) -> Scene:
     job = move_to_bay(job_id=job.pk, bay=bay, by=technician, now=now)
     drain(now)
     return Scene(now, shop, manager, technician, bay, coach, owner, job)
+
+
+def crowded_bay(now: datetime) -> tuple[Scene, Job]:
+    """Nobody stands in the one bay; a long job goes first by its turn though a short one was promised for today."""
+    scene = opened_coach(now)
+    Job.objects.filter(pk=scene.job.pk).update(entered_bay_at=None, bay=None, priority=1)
+    remedy = scene.shop.standard_remedies.get(name="Renew the edge seal")
+    today = scene.shop.local_date(now)
+    short = book_job(
+        coach=CoachFactory(shop=scene.shop, make="Brindlewick"),
+        complaint="Drip.",
+        arrives_on=today,
+        work=[BookedWork("failed_seal", FRONT_EDGE, "Open.", remedy)],
+        by=scene.manager,
+        now=now,
+    )
+    drain(now)
+    check_in(job_id=short.pk, by=scene.manager, now=now)
+    promise_date(job=short, ready_on=today, expected_on=None, reason="Given at booking", by=scene.manager, now=now)
+    GivenOut.objects.all().delete()
+    find_rot(scene, remedy=OwnRemedy("Bond anew", 60.0, scene.shop.skills.first()))
+    drain(now)
+    GivenOut.objects.all().delete()
+    return scene, short
 
 
 def find_rot(scene: Scene, *, photos: int = 1, **fields: object) -> Finding:

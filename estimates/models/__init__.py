@@ -4,6 +4,7 @@ from estimates.models.actuals import HoursAccepted
 from estimates.models.answers import OptionDate
 from estimates.models.catalogue import CatalogueChange, Material, Rates, RecipeMaterial, RecipeOperation, StockLength
 from estimates.models.costs import OfferCosts, RevisionCosts
+from estimates.models.order import OrderSearch
 from estimates.models.plan import DateChange, GivenOut, JobAnswers, JobForecast, PlannedTask, QuestionOutlook, ShopPlan
 from estimates.models.record import DayForecast
 from estimates.models.revision import Offer, OfferedChoice, Revision
@@ -22,6 +23,7 @@ __all__ = [
     "OfferCosts",
     "OfferedChoice",
     "OptionDate",
+    "OrderSearch",
     "PlannedTask",
     "QuestionOutlook",
     "Rates",

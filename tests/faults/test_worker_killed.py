@@ -33,6 +33,13 @@ from django.utils import timezone
 from tests.scenes import opened_coach
 opened_coach(timezone.now())
 """
+ASK_FOR_ORDER = """
+from django.utils import timezone
+from estimates.services.order_search import ask_for_order
+from jobs.models import Shop
+ask_for_order(shop=Shop.objects.get(), now=timezone.now())
+"""
+POLISHED = "from estimates.models import OrderSearch; print(OrderSearch.objects.filter(is_polished=True).exists())"
 ALL_DONE = "from jobs.models import Reaction; print(not Reaction.objects.exclude(state='done').exists())"
 COUNTS = """
 from estimates.models import Offer
@@ -74,3 +81,19 @@ def test_a_killed_worker_loses_nothing_and_doubles_nothing(place, reaction, when
     assert len(set(sent_ids)) == 1
     assert len(sent_ids) == 1 or (place, when) == ("updates.channels.email.send", "after")
     assert "whole" in stack.python("from django.core.management import call_command; call_command('verify_journal')")
+
+
+def test_a_search_for_a_better_order_outlives_a_killed_worker(opened, tmp_path):
+    stack = opened
+    stack.begin_again()
+    stack.python(ASK_FOR_ORDER)
+    marker = tmp_path / "killed"
+
+    stack.start(
+        "worker", "tests.support.mortal_worker", KILL_PLACE="estimates.services.order_search._store_polished",
+        KILL_REACTION="", KILL_WHEN="before", KILL_MARKER=str(marker),
+    )  # fmt: skip
+    stack.start_beat()
+
+    stack.wait_until(POLISHED)
+    assert marker.exists(), f"the worker was never killed\n{stack.logs()}"

@@ -5,20 +5,18 @@ from datetime import timedelta
 import pytest
 import time_machine
 
-from estimates.better_order import BetterOrder, CoachInOrder, look_for_order
 from estimates.inputs import read_shop
-from estimates.models import DateChange, GivenOut, ShopPlan
-from jobs.models import Job, Person
-from jobs.services.booking import BookedWork, book_job, check_in, promise_date, set_priority
-from jobs.services.remedies import OwnRemedy
-from shopfloor.demo.telling import drain
-from shopfloor.views import moves
-from tests.factories import NOON, CoachFactory, PersonFactory
-from tests.scenes import FRONT_EDGE, find_rot, opened_coach
+from estimates.models import DateChange, OrderSearch, ShopPlan
+from estimates.services.order_search import LEASE, look_for_order
+from jobs.models import Person
+from jobs.services.booking import set_priority
+from tests.factories import NOON, PersonFactory
+from tests.scenes import crowded_bay, opened_coach
 
 pytestmark = pytest.mark.django_db
 
-LIST, ADOPT, DROP = "/manager/moves/", "/manager/moves/adopt/", "/manager/moves/drop/"
+LIST, LOOK = "/manager/moves/", "/manager/moves/look/"
+ADOPT, DROP = "/manager/moves/adopt/", "/manager/moves/drop/"
 
 
 @pytest.fixture
@@ -30,144 +28,175 @@ def scene(client):
 
 
 @pytest.fixture
-def crowded(scene):
-    """Nobody stands in the one bay; a long job goes first by its turn though a short one was promised for tomorrow."""
-    Job.objects.filter(pk=scene.job.pk).update(entered_bay_at=None, bay=None, priority=1)
-    remedy = scene.shop.standard_remedies.get(name="Renew the edge seal")
-    short = book_job(
-        coach=CoachFactory(shop=scene.shop, make="Brindlewick"),
-        complaint="Drip.",
-        arrives_on=scene.shop.local_date(NOON),
-        work=[BookedWork("failed_seal", FRONT_EDGE, "Open.", remedy)],
-        by=scene.manager,
-        now=NOON,
-    )
-    drain(NOON)
-    check_in(job_id=short.pk, by=scene.manager, now=NOON)
-    promise_date(
-        job=short,
-        ready_on=scene.shop.local_date(NOON),
-        expected_on=None,
-        reason="Given at booking",
-        by=scene.manager,
-        now=NOON,
-    )
-    GivenOut.objects.all().delete()
-    find_rot(scene, remedy=OwnRemedy("Bond anew", 60.0, scene.shop.skills.first()))
-    drain(NOON)
-    GivenOut.objects.all().delete()
-    return short
+def crowded(client, keep_crowded, settings):
+    settings.ORDER_SEARCH_SECONDS, settings.ORDER_POLISH_SECONDS = 0.3, 0.0
+    with time_machine.travel(NOON, tick=False):
+        scene, _ = keep_crowded()
+        client.force_login(scene.manager)
+        yield scene
 
 
-def order_of(scene, **fields):
-    snapshot = read_shop(scene.shop, NOON)
-    turns = snapshot.schedule().turns
-    given = {"gain": 0.25, "coaches": (), "turns": turns, "schedules": 40, "last_entry": snapshot.last_entry}
-    return BetterOrder(**given | fields)
+@pytest.fixture(scope="module")
+def keep_crowded(keeper):
+    with time_machine.travel(NOON, tick=False):
+        return keeper(crowded_bay, NOON)
 
 
-def proposed(client, scene, monkeypatch, **fields):
-    monkeypatch.setattr(moves, "look_for_order", lambda snapshot: order_of(scene, **fields))
-    return client.get(LIST, {"look": "1"})
+def proposed(client, scene):
+    """The page once the worker has searched."""
+    look_for_order(scene.shop, now=NOON)
+    return client.get(LIST)
 
 
-def test_a_search_never_comes_back_with_a_worse_plan(scene, crowded):
-    found = look_for_order(read_shop(scene.shop, NOON), schedules=40)
-
-    assert found.gain >= 0
-    assert found.schedules > 0
-    assert {job for job, _ in found.turns} == {f"job{scene.job.pk}", f"job{crowded.pk}"}
-
-
-def test_the_page_looks_only_when_asked(client, scene):
+def test_the_page_shows_at_once_what_is_known_and_searches_nothing_itself(client, crowded):
     page = client.get(LIST).content.decode()
 
-    assert "Look for a better order" in page
-    assert "plans tried" not in page
-    assert "plans tried" in client.get(LIST, {"look": "1"}).content.decode()
+    assert "No order has been looked for yet." in page
+    assert "The search begins in some seconds." in page
+    assert "Look again" in page
+    assert not OrderSearch.objects.exists()
 
 
-def test_an_order_is_proposed_with_its_gain_and_the_dates_it_moves(client, scene, monkeypatch):
-    coach = CoachInOrder(scene.job, NOON.date() + timedelta(days=9), NOON.date() + timedelta(days=4))
+def test_an_order_is_proposed_with_its_gain_and_the_dates_it_moves(client, crowded):
+    page = proposed(client, crowded).content.decode()
 
-    page = proposed(client, scene, monkeypatch, coaches=(coach,)).content.decode()
-
-    assert "25 % less lateness" in page
-    assert "-5 days" in page
+    search = OrderSearch.objects.get()
+    assert f"{round(100 * search.gain)} % less lateness against promises." in page
+    assert "Days past promises, all coaches together:" in page
+    assert "Brindlewick" in page
     assert "Adopt this order" in page
+    assert "The longer search after the first second found nothing better." in page
     assert ShopPlan.objects.get().turns == []
 
 
-def test_below_the_stated_gain_nothing_is_proposed(client, scene, monkeypatch):
-    page = proposed(client, scene, monkeypatch, gain=0.04).content.decode()
+def test_what_the_longer_search_gained_is_told(client, crowded, settings):
+    settings.ORDER_SEARCH_SECONDS, settings.ORDER_POLISH_SECONDS = 0.0, 0.3
 
-    assert "below 5 % nothing is proposed" in page
+    page = proposed(client, crowded).content.decode()
+
+    gain_pct = round(100 * OrderSearch.objects.get().gain)
+    assert f"The first second gained 0 %, the longer search after it {gain_pct} %." in page
+
+
+def test_while_the_worker_searches_the_part_asks_again_and_the_order_can_be_adopted(client, crowded):
+    proposed(client, crowded)
+    OrderSearch.objects.update(claim="0" * 32, claimed_until=NOON + LEASE, is_polished=False)
+
+    part = client.get(LIST, headers={"HX-Request": "true"}).content.decode()
+
+    assert part.startswith('<section id="better-order"')
+    assert 'hx-trigger="every 2s"' in part
+    assert "The search goes on from what was found" in part
+    assert "Adopt this order" in part
+    assert "<html" not in part
+
+
+def test_once_it_is_over_the_part_asks_no_more(client, crowded):
+    proposed(client, crowded)
+
+    part = client.get(LIST, headers={"HX-Request": "true"}).content.decode()
+
+    assert "hx-trigger" not in part
+    assert "Search once more" in part
+
+
+def test_below_the_stated_gain_nothing_is_proposed_nor_adopted(client, crowded):
+    proposed(client, crowded)
+    OrderSearch.objects.update(gain=0.04)
+
+    page = client.get(LIST).content.decode()
+
+    assert "4 % gained, and below 5 %" in page
     assert "Adopt this order" not in page
+    assert client.post(ADOPT, {"version": OrderSearch.objects.get().version}).status_code == 409
 
 
-def test_an_adopted_order_is_planned_by_until_it_is_dropped(client, scene, monkeypatch):
-    coach = CoachInOrder(scene.job, NOON.date(), NOON.date() - timedelta(days=1))
-    sealed = proposed(client, scene, monkeypatch, coaches=(coach,)).context["order"]
+def test_a_press_asks_the_worker(client, crowded):
+    proposed(client, crowded)
 
-    response = client.post(ADOPT, {"order": sealed}, follow=True)
+    response = client.post(LOOK, follow=True)
+
+    assert OrderSearch.objects.get().asked_at == NOON
+    assert "The search begins in some seconds." in response.content.decode()
+
+
+def test_an_adopted_order_is_planned_by_until_it_is_dropped(client, crowded):
+    version = proposed(client, crowded).context["order"].search.version
+    turns = OrderSearch.objects.get().turns
+
+    response = client.post(ADOPT, {"version": version}, follow=True)
 
     assert "The order is adopted." in response.content.decode()
-    assert read_shop(scene.shop, NOON).turns == order_of(scene).turns
+    assert [list(turn) for turn in read_shop(crowded.shop, NOON).turns] == turns
     assert "Back to the rule’s order" in response.content.decode()
+    assert "Adopt this order" not in response.content.decode()
 
     client.post(DROP)
-    assert read_shop(scene.shop, NOON).turns == ()
+    assert read_shop(crowded.shop, NOON).turns == ()
 
 
-def test_another_turn_for_a_coach_ends_an_adopted_order(client, scene, monkeypatch):
-    sealed = proposed(client, scene, monkeypatch).context["order"]
-    client.post(ADOPT, {"order": sealed})
+def test_another_turn_for_a_coach_ends_an_adopted_order(client, crowded):
+    version = proposed(client, crowded).context["order"].search.version
+    client.post(ADOPT, {"version": version})
 
-    set_priority(job_id=scene.job.pk, priority=3, by=scene.manager, now=NOON)
+    set_priority(job_id=crowded.job.pk, priority=3, by=crowded.manager, now=NOON)
 
-    assert read_shop(scene.shop, NOON).turns == ()
+    assert read_shop(crowded.shop, NOON).turns == ()
 
 
-def test_an_order_from_before_the_last_event_is_refused(client, scene, monkeypatch):
-    sealed = proposed(client, scene, monkeypatch).context["order"]
-    set_priority(job_id=scene.job.pk, priority=3, by=scene.manager, now=NOON)
+def test_an_order_from_before_the_last_event_is_neither_shown_nor_adopted(client, crowded):
+    version = proposed(client, crowded).context["order"].search.version
+    set_priority(job_id=crowded.job.pk, priority=3, by=crowded.manager, now=NOON)
 
-    response = client.post(ADOPT, {"order": sealed})
+    response = client.post(ADOPT, {"version": version})
 
     assert response.status_code == 409
-    assert "Please look for an order again." in response.content.decode()
+    page = response.content.decode()
+    assert "Something has happened in the shop since. The order is looked for again" in page
+    assert "Adopt this order" not in page
     assert ShopPlan.objects.get().turns == []
 
 
-@pytest.mark.parametrize("order", ["", "rubbish", "a:b:c"])
-def test_a_damaged_order_is_refused(client, scene, order):
-    response = client.post(ADOPT, {"order": order})
+def test_another_order_than_the_one_shown_is_not_adopted(client, crowded):
+    version = proposed(client, crowded).context["order"].search.version
+    OrderSearch.objects.update(version=version + 1)
+
+    response = client.post(ADOPT, {"version": version})
+
+    assert response.status_code == 409
+    assert "Another order has been found since." in response.content.decode()
+    assert ShopPlan.objects.get().turns == []
+
+
+@pytest.mark.parametrize("version", ["", "rubbish", "-1", "²"])
+def test_a_damaged_order_is_refused(client, scene, version):
+    response = client.post(ADOPT, {"version": version})
 
     assert response.status_code == 422
     assert "damaged on its way" in response.content.decode()
 
 
-def test_an_order_of_another_shop_is_refused(client, scene, monkeypatch):
-    sealed = proposed(client, scene, monkeypatch).context["order"]
+def test_an_order_of_another_shop_is_refused(client, crowded):
+    version = proposed(client, crowded).context["order"].search.version
     client.force_login(PersonFactory(role=Person.Role.MANAGER))
 
-    assert client.post(ADOPT, {"order": sealed}).status_code == 422
+    assert client.post(ADOPT, {"version": version}).status_code == 409
+    assert ShopPlan.objects.get().turns == []
 
 
 def test_a_shop_that_cannot_be_planned_says_so(client, scene):
     Person.objects.filter(shop=scene.shop, role="technician").update(is_active=False)
 
-    response = client.get(LIST, {"look": "1"})
+    page = proposed(client, scene).content.decode()
 
-    assert response.status_code == 422
-    assert response.context["refusal"]
+    assert "No better order can be looked for, since no plan can be made:" in page
 
 
-def test_an_order_is_neither_adopted_nor_dropped_while_no_plan_can_be_made(client, scene, monkeypatch):
-    sealed = proposed(client, scene, monkeypatch).context["order"]
-    Person.objects.filter(shop=scene.shop, role="technician").update(is_active=False)
+def test_an_order_is_neither_adopted_nor_dropped_while_no_plan_can_be_made(client, crowded):
+    version = proposed(client, crowded).context["order"].search.version
+    Person.objects.filter(shop=crowded.shop, role="technician").update(is_active=False)
 
-    for url, given in ((ADOPT, {"order": sealed}), (DROP, {})):
+    for url, given in ((ADOPT, {"version": version}), (DROP, {})):
         response = client.post(url, given)
 
         assert response.status_code == 422
@@ -175,7 +204,8 @@ def test_an_order_is_neither_adopted_nor_dropped_while_no_plan_can_be_made(clien
     assert ShopPlan.objects.get().turns == []
 
 
-def test_coaches_moved_through_another_are_told_apart(client, scene, crowded):
+def test_coaches_moved_through_another_are_told_apart(client, keep_crowded, crowded):
+    scene, crowded = keep_crowded()
     DateChange.objects.create(
         job=crowded,
         from_on=NOON.date(),
@@ -199,8 +229,9 @@ def test_moves_older_than_a_week_are_left_out(client, scene):
 
 
 def test_only_a_manager_sees_and_adopts(client, scene):
-    assert client.get(ADOPT).status_code == 405
+    for url in (LOOK, ADOPT, DROP):
+        assert client.get(url).status_code == 405
     client.force_login(scene.technician)
     assert client.get(LIST).status_code == 403
-    assert client.post(ADOPT).status_code == 403
-    assert client.post(DROP).status_code == 403
+    for url in (LOOK, ADOPT, DROP):
+        assert client.post(url).status_code == 403

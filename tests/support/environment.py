@@ -12,7 +12,18 @@ import tempfile
 from pathlib import Path
 
 SERVERS = ("DATABASE_URL", "REDIS_URL")
-OTHERS = ("EMAIL_URL", "SITE_URL", "ALLOWED_HOSTS", "MEDIA_ROOT", "MAIL_FROM", "BEHIND_PROXY", "DEBUG", "SWEEP_SECONDS")
+OTHERS = (
+    "EMAIL_URL",
+    "SITE_URL",
+    "ALLOWED_HOSTS",
+    "MEDIA_ROOT",
+    "MAIL_FROM",
+    "BEHIND_PROXY",
+    "DEBUG",
+    "SWEEP_SECONDS",
+    "ORDER_SEARCH_SECONDS",
+    "ORDER_POLISH_SECONDS",
+)
 
 
 def prepare() -> Path:

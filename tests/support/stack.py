@@ -149,6 +149,8 @@ def running_stack(folder: Path, *, has_web: bool = True, **env: str) -> Iterator
             "REDIS_URL": redis_url,
             "EMAIL_URL": f"smtp://127.0.0.1:{mail.port}",
             "SITE_URL": url,
+            "ORDER_SEARCH_SECONDS": "0.2",  # beat asks for it; the tests need their processors
+            "ORDER_POLISH_SECONDS": "0.4",
         }
         stack = Stack(url, environment | env, folder, mail)
         try:

@@ -20,12 +20,13 @@ from estimates.calc.plan.model import (
     Task,
     Worker,
 )
-from estimates.calc.plan.search import Found, Worth, search
+from estimates.calc.plan.search import Climb, Found, Worth, search
 from estimates.calc.plan.spread import LogNormal, Spread, ThreePoint
 
 __all__ = [
     "Change",
     "Choice",
+    "Climb",
     "Combination",
     "Forecast",
     "Found",

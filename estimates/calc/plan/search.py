@@ -1,6 +1,7 @@
 """Looking for a better order than the rule's, for a given time or number of schedules."""
 
 import time
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 
@@ -9,10 +10,11 @@ from estimates.calc.plan.building import Builder, column, empty_state
 from estimates.calc.plan.calendars import seconds
 from estimates.calc.plan.climbing import measure, step, weigh
 from estimates.calc.plan.engine import Prepared
-from estimates.calc.plan.model import Schedule
-from estimates.calc.plan.orders import turns_of
+from estimates.calc.plan.model import Schedule, TaskKey
+from estimates.calc.plan.orders import kept_order, turns_of
 from estimates.calc.plan.reading import read_schedule
 from estimates.calc.plan.serial import decode
+from estimates.calc.plan.starts import starts
 
 THOUSANDTHS = 1000
 
@@ -48,58 +50,85 @@ class Found:
         return 1 - after.finish / before.finish if before.finish else 0.0
 
 
-def search(prepared: Prepared, *, limit_s: float | None = None, schedules: int | None = None, seed: int = 1) -> Found:
-    """Climb from the plan of prepared.plan() for limit_s seconds or a number of schedules, whichever ends first.
+class Climb:
+    """A search that can be gone on with. It begins with the plan of prepared.plan() and never falls behind it.
 
-    Starts that were given out (frozen_at) and running work stay as they are. With a number of schedules alone the
-    answer depends on nothing but the problem and the seed.
-    Raises ValueError without any limit, and HorizonTooShort for more shifts.
+    Starts that were given out (frozen_at) and running work stay as they are. Raises HorizonTooShort for more shifts.
     """
-    if limit_s is None and schedules is None:
-        raise ValueError("search needs limit_s, schedules or both")
-    shop, work, state = prepared.shop, prepared.work, empty_state(prepared.shop)
-    own, turns = (each.copy() for each in prepared.order(work))
-    last = _last_starts(prepared.builder)
-    prepared.run(work, own, turns, state)
-    one_pass, value = _worth(prepared, last, state), int(weigh(prepared.arena, last, state))
-    by_promise = _by_promise(prepared)
-    prepared.run(work, own, by_promise, state)
-    if int(weigh(prepared.arena, last, state)) < value:
-        turns, value = by_promise, int(weigh(prepared.arena, last, state))
-    numbers = column([1 + seed % 2147483646])
-    given = sum(int(shop.first[task]) for task in shop.topo)
-    until = time.perf_counter() + limit_s if limit_s is not None else float("inf")
-    made = 2
-    while made < (schedules or FAR) and time.perf_counter() < until and len(turns) > given + 1:
-        made += 1
-        tried_own, tried_turns = own.copy(), turns.copy()
-        if not step(prepared.arena, tried_own, tried_turns, state, numbers, given):
-            continue
-        if decode(prepared.arena, work, tried_own, tried_turns, state) >= 0:
-            continue
-        tried = int(weigh(prepared.arena, last, state))
-        if tried <= value:
-            own, turns, value = tried_own, tried_turns, tried
-    prepared.run(work, own, turns, state)
-    schedule = read_schedule(
-        prepared.builder, prepared.coaches, shop, prepared.arena, work, own, turns, unpack_state(state)
-    )
-    return Found(schedule, _worth(prepared, last, state), one_pass, made)
+
+    def __init__(self, prepared: Prepared, seed: int = 1) -> None:
+        self.prepared = prepared
+        self.state = empty_state(prepared.shop)
+        self.last = _last_starts(prepared.builder)
+        self.own, self.turns = (each.copy() for each in prepared.order(prepared.work))
+        prepared.run(prepared.work, self.own, self.turns, self.state)
+        self.one_pass, self.value = self._worth(), self._value()
+        self.schedules = 1
+        self.numbers = column([1 + seed % 2147483646])
+        self.given = sum(int(prepared.shop.first[task]) for task in prepared.shop.topo)
+        self.starts = starts(prepared.builder, prepared.shop, prepared.work, prepared.coaches, self._last_ready())
+
+    def go_on(self, *, limit_s: float | None = None, schedules: int | None = None) -> "Climb":
+        """Try orders for limit_s seconds or up to a number of schedules in all, whichever ends first.
+
+        With a number of schedules alone the answer depends on nothing but the problem and the seed.
+        Raises ValueError without any limit.
+        """
+        if limit_s is None and schedules is None:
+            raise ValueError("search needs limit_s, schedules or both")
+        until = time.perf_counter() + limit_s if limit_s is not None else float("inf")
+        most = schedules or FAR
+        while self.schedules < most and time.perf_counter() < until and len(self.turns) > self.given + 1:
+            self.schedules += 1
+            jobs = next(self.starts, None)
+            if jobs is not None:
+                self._try(self.own, turns_of(self.prepared.shop, jobs))
+                continue
+            own, turns = self.own.copy(), self.turns.copy()
+            if step(self.prepared.arena, own, turns, self.state, self.numbers, self.given):
+                self._try(own, turns)
+        return self
+
+    def try_turns(self, kept: Sequence[TaskKey]) -> "Climb":
+        """Try the order of a plan found before."""
+        self.schedules += 1
+        self._try(*kept_order(self.prepared.builder, self.prepared.shop, kept, self.prepared.coaches))
+        return self
+
+    def found(self) -> Found:
+        prepared = self.prepared
+        prepared.run(prepared.work, self.own, self.turns, self.state)
+        schedule = read_schedule(
+            prepared.builder, prepared.coaches, prepared.shop, prepared.arena, prepared.work, self.own, self.turns,
+            unpack_state(self.state),
+        )  # fmt: skip
+        return Found(schedule, self._worth(), self.one_pass, self.schedules)
+
+    def _try(self, own: Column, turns: Column) -> None:
+        if decode(self.prepared.arena, self.prepared.work, own, turns, self.state) >= 0:
+            return
+        value = self._value()
+        if value <= self.value:
+            self.own, self.turns, self.value = own, turns, value
+
+    def _value(self) -> int:
+        return int(weigh(self.prepared.arena, self.last, self.state))
+
+    def _worth(self) -> Worth:
+        late, finish, changes = (int(each) for each in measure(self.prepared.arena, self.last, self.state))
+        return Worth(timedelta(seconds=late / THOUSANDTHS), timedelta(seconds=finish / THOUSANDTHS), changes)
+
+    def _last_ready(self) -> int:
+        return max((int(at) for at in unpack_state(self.state).ready), default=self.prepared.shop.now)
 
 
-def _by_promise(prepared: Prepared) -> Column:
-    """Turns of the coaches in the order of their promises, often a better place to climb from."""
-    promise, rank = prepared.shop.promise, {job: number for number, job in enumerate(prepared.coaches)}
-    return turns_of(prepared.shop, sorted(prepared.coaches, key=lambda job: (promise[job], rank[job])))
+def search(prepared: Prepared, *, limit_s: float | None = None, schedules: int | None = None, seed: int = 1) -> Found:
+    """A climb in one go; see Climb.go_on."""
+    return Climb(prepared, seed).go_on(limit_s=limit_s, schedules=schedules).found()
 
 
 def _last_starts(builder: Builder) -> Column:
     given = builder.problem.last_starts.items()
     known = {builder.number[key]: seconds(at) for key, at in given if key in builder.number}
-    starts: Column = column(known.get(task, -FAR) for task in range(len(builder.tasks)))
-    return starts
-
-
-def _worth(prepared: Prepared, last: Column, state: Column) -> Worth:
-    late, finish, changes = measure(prepared.arena, last, state)
-    return Worth(timedelta(seconds=int(late) / THOUSANDTHS), timedelta(seconds=int(finish) / THOUSANDTHS), int(changes))
+    column_of: Column = column(known.get(task, -FAR) for task in range(len(builder.tasks)))
+    return column_of
