@@ -29,6 +29,7 @@ settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher", *s
 settings.STORAGES = settings.STORAGES | {
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.ManifestStaticFilesStorage"}  # not pressed
 }
+settings.MIDDLEWARE = [name for name in settings.MIDDLEWARE if not name.startswith("whitenoise.")]  # lists all files
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

@@ -1,7 +1,7 @@
 """Run pytest against real servers: `python -m tests.support.run all|sqlite|postgres [pytest arguments]`.
 
-`all` runs everything on the embedded default and all that touches the database once more on PostgreSQL. The two run
-side by side, except for what measures time: that has the machine for itself afterwards.
+`all` runs everything on the embedded default and all that touches the database once more on PostgreSQL, cut into
+parts. Two of them run side by side, except for what measures time: that has the machine for itself afterwards.
 Everything lives in a folder of its own and is gone afterwards; the developer's own data is not touched.
 What was not run is said loudly at the end, skipped tests included; with CI=true it is a failure.
 """
@@ -22,8 +22,19 @@ from tests.support.services import NotHere, chromium, postgres, redis
 ROOT = Path(__file__).resolve().parents[2]
 NOTHING_COLLECTED = 5
 WIDTH = 78
+KEPT = {"PATH", "HOME", "LANG", "CI", "TMPDIR", "NUMBA_CACHE_DIR"}
 SPEED = "tests/benchmarks"
 ON_DATABASE = "--touching-database"
+# What starts the product as processes waits more than it works.
+PROCESSES = ("tests/browser", "tests/faults")
+WITHOUT_PROCESSES = [f"--ignore={folder}" for folder in (SPEED, *PROCESSES)]
+# Longest first, so that no long one is left over for the end.
+PARTS = [
+    ("sqlite", "", WITHOUT_PROCESSES),
+    ("sqlite", "processes", list(PROCESSES)),
+    ("postgres", "", [ON_DATABASE, *WITHOUT_PROCESSES]),
+    ("postgres", "processes", [ON_DATABASE, *PROCESSES]),
+]
 
 
 @dataclass
@@ -38,27 +49,36 @@ class Result:
 def main() -> int:
     database, arguments = sys.argv[1], sys.argv[2:]
     is_whole = database == "all" and not arguments
-    if is_whole:
-        results = [*_side_by_side(), _run("sqlite", [SPEED]), _run("postgres", [ON_DATABASE, SPEED])]
-    else:
-        results = [_run("sqlite", arguments)] if database in {"all", "sqlite"} else []
-        if database in {"all", "postgres"}:
-            results.append(_run("postgres", [ON_DATABASE, *arguments]))
+    with tempfile.TemporaryDirectory(prefix="cw-", ignore_cleanup_errors=True) as compiled:
+        os.environ["NUMBA_CACHE_DIR"] = compiled  # the plan engine is compiled once for all runs
+        if is_whole:
+            results = [
+                *_side_by_side(),
+                _run("sqlite", [SPEED], part="speed"),
+                _run("postgres", [ON_DATABASE, SPEED], part="speed"),
+            ]
+        else:
+            results = [_run("sqlite", arguments)] if database in {"all", "sqlite"} else []
+            if database in {"all", "postgres"}:
+                results.append(_run("postgres", [ON_DATABASE, *arguments]))
     return _summary(results, _missing_parts(), is_whole=is_whole)
 
 
 def _side_by_side() -> list[Result]:
-    """SQLite's output comes as it is written, PostgreSQL's when it is complete."""
-    without_speed = f"--ignore={SPEED}"
+    """The first part's output comes as it is written, that of the others once all before them are complete."""
     with ThreadPoolExecutor(max_workers=min(2, os.cpu_count() or 1)) as pool:
-        first = pool.submit(_run, "sqlite", [without_speed])
-        second = pool.submit(_run, "postgres", [ON_DATABASE, without_speed], is_quiet=True)
-        results = [first.result(), second.result()]
-    _write(results[1].kept_output)
+        runs = [
+            pool.submit(_run, database, arguments, part=part, is_quiet=number > 0)
+            for number, (database, part, arguments) in enumerate(PARTS)
+        ]
+        results = []
+        for run in runs:
+            results.append(run.result())
+            _write(results[-1].kept_output)
     return results
 
 
-def _run(database: str, arguments: list[str], *, is_quiet: bool = False) -> Result:
+def _run(database: str, arguments: list[str], *, part: str = "", is_quiet: bool = False) -> Result:
     result = Result({"sqlite": "SQLite", "postgres": "PostgreSQL"}[database])
     with ExitStack() as stack:
         # Short: a unix socket's path may have 107 bytes.
@@ -76,12 +96,12 @@ def _run(database: str, arguments: list[str], *, is_quiet: bool = False) -> Resu
         skipped = folder / "not-run.txt"
         if skipped.exists():
             result.not_run += [f"{line} ({result.name})" for line in skipped.read_text(encoding="utf-8").splitlines()]
-    result.name += ", speed" if SPEED in arguments else ""
+    result.name += f", {part}" if part else ""
     return result
 
 
 def _environment(folder: Path) -> dict[str, str]:
-    kept = {name: value for name, value in os.environ.items() if name in {"PATH", "HOME", "LANG", "CI", "TMPDIR"}}
+    kept = {name: value for name, value in os.environ.items() if name in KEPT}
     return kept | {"TEST_FOLDER": str(folder), "PYTHONDONTWRITEBYTECODE": "1", "PYTHONUNBUFFERED": "1"}
 
 
