@@ -22,7 +22,7 @@ LANE_BAR_TOP_PX = 25.0
 BAR_PX = 26.0
 THIN_BAR_PX = 10.0
 PAST_DAYS = 5
-SHORTEST_DAYS = 31
+SHORTEST_DAYS = 30
 LONGEST_DAYS = 120
 # A label letter of the board's font at its size, measured on the screen: wide enough for all but a row of Ws.
 LETTER_PX = 7.6

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 from django import template
 from django.template.defaultfilters import length as how_many
-from django.utils import dateformat
+from django.utils import dateformat, timezone
 
 from jobs.calc.lengths import print_length
 from jobs.calc.temperatures import print_temperature
@@ -23,6 +23,7 @@ M2_PER_SQ_FT = 0.3048**2
 CENT = Decimal("0.01")
 TIME_FORMAT = "D, M j, g:i A"
 DATE_FORMAT = "D, M j, Y"
+NEAR_FORMAT = "D, M j"
 SPANS = [(timedelta(days=1), "day"), (timedelta(hours=1), "hour"), (timedelta(minutes=1), "minute")]
 
 
@@ -89,6 +90,14 @@ def shop_date(day: date | str | None, shop: Shop | None = None) -> str:
             raise TypeError("shop_date of a moment needs the shop")
         day = _on_shop_clock(day, shop)
     return dateformat.format(day, DATE_FORMAT)
+
+
+@register.filter
+def near_date(day: date | str | None) -> str:
+    """A day that is mostly near: Wed, Nov 25; with its year where that is not this year."""
+    if not isinstance(day, date):
+        return _nothing(day)
+    return dateformat.format(day, NEAR_FORMAT if day.year == timezone.localdate().year else DATE_FORMAT)
 
 
 @register.filter

@@ -9,7 +9,9 @@ function isBusy(part) {
 function showToday(part) {
   const scroll = part.querySelector(".chart-scroll");
   if (scroll) {
-    scroll.scrollLeft = Number(scroll.dataset.today) - 0.25 * scroll.clientWidth;
+    // Whole days, so that no day's name is cut at the left.
+    const day = Number(scroll.dataset.day);
+    scroll.scrollLeft = day * Math.round((Number(scroll.dataset.today) - 0.25 * scroll.clientWidth) / day);
   }
 }
 

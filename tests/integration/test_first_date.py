@@ -1,9 +1,11 @@
 """The first date for a coach not booked yet: the plan with one coach more, asked by a GET that changes nothing."""
 
-from datetime import timedelta
+from dataclasses import replace
+from datetime import date, timedelta
 
 import pytest
 import time_machine
+from django.template.loader import render_to_string
 from django.urls import reverse
 
 from estimates.inputs import read_shop
@@ -86,7 +88,25 @@ def test_plain_hours_and_a_wait_will_do_and_more_takes_longer(client, scene):
 
 
 def test_it_says_honestly_that_a_plan_carries_no_odds(client, scene):
-    assert "carries no odds: promise later than this" in asked(client, **seal(scene)).content.decode()
+    response = asked(client, **seal(scene))
+
+    assert response.context["found"].planned_on < response.context["found"].safe_on
+    assert "carries no odds, so promise no earlier than four in five" in response.content.decode()
+
+
+def test_odds_that_fall_on_one_day_are_said_to(client, scene):
+    one_day = replace(asked(client, **seal(scene)).context["found"], even_on=date(2026, 3, 9), safe_on=date(2026, 3, 9))
+
+    page = render_to_string("shopfloor/first_date.html", {"found": one_day})
+
+    assert "even odds and four in five fall together" in page
+    assert "as likely before as after" not in page
+
+
+def test_a_day_of_another_year_says_so(client, scene):
+    found = asked(client, arrives_on="2027-01-11", **seal(scene))
+
+    assert f"Ready by {found.context['found'].safe_on:%a, %b} {found.context['found'].safe_on.day}, 2027" in found.content.decode()
 
 
 def test_the_odds_are_repeatable_and_safe_is_not_before_even(client, scene):

@@ -4,10 +4,11 @@ from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 
 import pytest
+import time_machine
 from django.template import Context, Template
 
 from jobs.models import Shop
-from shopfloor.templatetags.shop import age, hours, length, money, shop_date, shop_time, signed_days
+from shopfloor.templatetags.shop import age, hours, length, money, near_date, shop_date, shop_time, signed_days
 
 CHICAGO = Shop(time_zone="America/Chicago", units="us")
 BERLIN = Shop(time_zone="Europe/Berlin", units="metric")
@@ -131,3 +132,23 @@ def test_every_template_has_the_filters_without_loading_them():
 
 def test_without_a_shop_length_counts_as_djangos_own_filter_does():
     assert Template("{{ many|length }} {{ missing|length }}").render(Context({"many": [1, 2, 3]})) == "3 0"
+
+
+@pytest.mark.parametrize(
+    ("day", "printed"),
+    [
+        (date(2026, 12, 31), "Thu, Dec 31"),
+        (date(2027, 1, 4), "Mon, Jan 4, 2027"),
+        (date(2025, 12, 31), "Wed, Dec 31, 2025"),
+        (None, ""),
+        ("", ""),
+    ],
+)
+def test_a_near_day_names_its_year_only_where_that_is_another(day, printed):
+    with time_machine.travel(datetime(2026, 11, 26, 18, tzinfo=UTC), tick=False):
+        assert near_date(day) == printed
+
+
+def test_a_near_day_refuses_what_is_no_day():
+    with pytest.raises(TypeError, match="cannot print"):
+        near_date("2026-11-26")
