@@ -2,7 +2,14 @@
 
 
 class JobError(Exception):
-    """A refusal in words for the person who asked; nothing was changed."""
+    """A refusal in words for the person who asked; nothing was changed.
+
+    about: the argument of the service that it is about, where it is one, so that a page can say it beside its field.
+    """
+
+    def __init__(self, words: str = "", *, about: str = "") -> None:
+        super().__init__(words)
+        self.about = about
 
 
 class Stale(JobError):

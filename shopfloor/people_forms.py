@@ -59,11 +59,16 @@ class WeekForm(forms.Form):
 
 
 class AwayForm(forms.Form):
+    # Beside which field a refusal stands, by the argument of the service that it is about.
+    BESIDE = {"first_on": "first_on", "last_on": "last_on"}
+
     first_on = day_field("First day away")
     last_on = day_field("Last day away")
 
 
 class OvertimeForm(forms.Form):
+    BESIDE = {"begins_at": "on", "ends_at": "ends"}
+
     on = day_field("Day")
     begins = clock_field("From", required=True)
     ends = clock_field("To", required=True)

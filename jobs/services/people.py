@@ -40,30 +40,62 @@ def set_own_hours(*, person: Person, hours: Sequence[OwnHours]) -> None:
 
 @transaction.atomic
 def add_absence(*, person: Person, first_on: date, last_on: date, today: date) -> Absence:
-    """Days away, both included. Raises NotNow if they are over, the wrong way round, or more than a year."""
+    """Days away, both included.
+
+    Raises NotNow if they are over, the wrong way round, more than a year, or hold another absence or overtime.
+    """
     if last_on < first_on:
-        raise NotNow("The last day lies before the first.")
+        raise NotNow("The last day lies before the first.", about="last_on")
     if last_on < today:
-        raise NotNow("These days have passed.")
+        raise NotNow("These days have passed.", about="last_on")
     if last_on - first_on > LONGEST_AWAY:
-        raise NotNow("That is more than a year. Check the dates.")
+        raise NotNow("That is more than a year. Check the dates.", about="last_on")
     if person.absences.filter(first_on__lte=last_on, last_on__gte=first_on).exists():
-        raise NotNow("They are away on some of these days already. Take that out first.")
+        raise NotNow("They are away on some of these days already. Take that out first.", about="first_on")
+    for span in person.overtime.all():
+        begins_on, ends_on = _days_of(person, span.begins_at, span.ends_at)
+        if begins_on <= last_on and ends_on >= first_on:
+            words = f"Overtime is noted for {_day_words(begins_on)}. Take that out first, below."
+            raise NotNow(words, about="first_on")
     return Absence.objects.create(person=person, first_on=first_on, last_on=last_on)
 
 
 @transaction.atomic
 def add_overtime(*, person: Person, begins_at: datetime, ends_at: datetime, now: datetime) -> Overtime:
-    """One span on top of the usual hours. Raises NotNow if it is over, the wrong way round, or too long."""
+    """One span on top of the usual hours.
+
+    Raises NotNow if it is over, the wrong way round, too long, or lies on other overtime or on a day away.
+    """
     if ends_at <= begins_at:
-        raise NotNow("The end lies before the beginning.")
+        raise NotNow("The end lies before the beginning.", about="ends_at")
     if ends_at <= now:
-        raise NotNow("That has passed.")
+        raise NotNow("That has passed.", about="begins_at")
     if ends_at - begins_at > LONGEST_OVERTIME:
-        raise NotNow("That is more than 12 hours on end. Check the dates.")
+        raise NotNow("That is more than 12 hours on end. Check the dates.", about="ends_at")
     if person.overtime.filter(begins_at__lt=ends_at, ends_at__gt=begins_at).exists():
-        raise NotNow("This overlaps overtime that is there already.")
+        raise NotNow("This overlaps overtime that is there already.", about="begins_at")
+    begins_on, ends_on = _days_of(person, begins_at, ends_at)
+    if away := person.absences.filter(first_on__lte=ends_on, last_on__gte=begins_on).first():
+        words = f"They are away {_span_words(away)}. Take that out first, or choose another day."
+        raise NotNow(words, about="begins_at")
     return Overtime.objects.create(person=person, begins_at=begins_at, ends_at=ends_at)
+
+
+def _days_of(person: Person, begins_at: datetime, ends_at: datetime) -> tuple[date, date]:
+    """The first and last day that a span touches, on the shop's clock; ending at midnight it leaves the next alone."""
+    if person.shop is None:
+        raise NotNow("This person belongs to no shop.")
+    return person.shop.local_date(begins_at), person.shop.local_date(ends_at - timedelta(microseconds=1))
+
+
+def _span_words(away: Absence) -> str:
+    if away.first_on == away.last_on:
+        return f"on {_day_words(away.first_on)}"
+    return f"from {_day_words(away.first_on)} to {_day_words(away.last_on)}"
+
+
+def _day_words(on: date) -> str:
+    return f"{on:%A, %B} {on.day}"
 
 
 def remove_absence(*, absence: Absence) -> None:

@@ -111,7 +111,7 @@ def _change(
     except JobError as refusal:
         if form is None:
             raise
-        form.add_error(None, str(refusal))
+        form.add_error(getattr(form, "BESIDE", {}).get(refusal.about), str(refusal))
         return _draw(request, person, refused=form, status=422)
     messages.success(request, "Noted.")
     try:

@@ -182,3 +182,45 @@ def test_only_a_manager_of_the_shop_notes_it(client, scene):
     client.force_login(PersonFactory(role=Person.Role.MANAGER))
     assert client.get(url("person-detail", person)).status_code == 404
     assert client.post(url("person-hours", person), {}).status_code == 404
+
+
+def test_overtime_on_a_day_away_is_refused_beside_the_day(client, scene):
+    person = scene.technician
+    Absence.objects.create(person=person, first_on=date(2026, 3, 10), last_on=date(2026, 3, 11))
+
+    response = client.post(url("overtime-add", person), {"on": "2026-03-11", "begins": "17:00", "ends": "19:00"})
+
+    assert response.status_code == 422
+    assert response.context["overtime"].errors == {
+        "on": [
+            "They are away from Tuesday, March 10 to Wednesday, March 11. Take that out first, or choose another day."
+        ]
+    }
+    assert not Overtime.objects.exists()
+
+
+def test_overtime_may_end_at_the_midnight_before_a_day_away_and_not_after(client, scene):
+    person = scene.technician
+    Absence.objects.create(person=person, first_on=date(2026, 3, 11), last_on=date(2026, 3, 11))
+
+    into_it = client.post(url("overtime-add", person), {"on": "2026-03-10", "begins": "17:00", "ends": "00:30"})
+    before_it = client.post(url("overtime-add", person), {"on": "2026-03-10", "begins": "17:00", "ends": "00:00"})
+
+    assert (into_it.status_code, before_it.status_code) == (422, 302)
+    assert "They are away on Wednesday, March 11." in into_it.content.decode()
+    assert Overtime.objects.count() == 1
+
+
+def test_days_away_over_overtime_are_refused_and_say_which(client, scene):
+    person = scene.technician
+    Overtime.objects.create(
+        person=person, begins_at=datetime(2026, 3, 10, 22, tzinfo=UTC), ends_at=datetime(2026, 3, 11, 1, tzinfo=UTC)
+    )
+
+    response = client.post(url("absence-add", person), {"first_on": "2026-03-09", "last_on": "2026-03-10"})
+
+    assert response.status_code == 422
+    assert response.context["away"].errors == {
+        "first_on": ["Overtime is noted for Tuesday, March 10. Take that out first, below."]
+    }
+    assert not Absence.objects.exists()
