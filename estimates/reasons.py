@@ -1,7 +1,7 @@
 """Why an expected date moved: the cause of a replan, from its journal entry."""
 
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Any
 
 from estimates import kinds as estimate_kinds
@@ -19,13 +19,13 @@ class Reason:
     words: str
 
 
-def reason_for(job: Job, entry: JournalEntry | None, *, until: datetime | None = None) -> Reason:
+def reason_for(job: Job, entry: JournalEntry | None, *, until: datetime, due_at: datetime) -> Reason:
     """The reason why a coach's date moved by what this entry tells of (None: by time itself).
 
-    until: what happened from then on is not time's doing.
+    until: what happened from then on is not time's doing. due_at: when the coach was to come.
     """
     if entry is None:
-        return _time_passed(job, until or datetime.max.replace(tzinfo=UTC))
+        return _time_passed(job, until, due_at)
     own = _own_reason(entry)
     if entry.job_id == job.pk:
         return own
@@ -79,14 +79,19 @@ def _operation_reason(operation: Operation) -> Reason:
     return Reason(cause, operation.words)
 
 
-def _time_passed(job: Job, until: datetime) -> Reason:
-    """Nothing happened and yet the date moved: what runs takes longer, or what should have come has not."""
+def _time_passed(job: Job, until: datetime, due_at: datetime) -> Reason:
+    """Nothing happened and yet the date moved: what runs takes longer, or what should have come has not.
+
+    A coach that is not due yet is moved by what goes on around it alone.
+    """
     unfinished = list(job.operations.unfinished().order_by("phase", "position", "pk"))
     running = [each for each in unfinished if each.started_at and each.started_at < until]
     if running:
         return _operation_reason(running[0])
-    if job.arrived_at is None:
-        return Reason(Cause.ARRIVAL, "Coach has not arrived")
+    if job.arrived_at is None or job.arrived_at >= until:
+        if due_at < until:
+            return Reason(Cause.ARRIVAL, "Coach came later than booked" if job.arrived_at else "Coach has not arrived")
+        return Reason(Cause.OTHER_COACH, "Other work in the shop takes another time than planned")
     if undecided := job.findings.undecided().filter(posted_at__lt=until).first():
         return Reason(Cause.ANSWER, f"Owner's answer to {_finding_words(undecided.pk).lower()}")
     if unfinished and unfinished[0].redo_of_id:

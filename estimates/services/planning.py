@@ -136,10 +136,11 @@ def _note_moves(new: NewPlan, job: Job, before_on: date, now: datetime) -> None:
     """One row for each change that moved the date, in the order they happened; they add up to the whole move."""
     stages = [stage for stage in new.stages if job.pk in stage.ready_on]
     dated = [(stage, stage.ready_on[job.pk]) for stage in stages]
-    began_at = next((stage.entry.at for stage in stages if stage.entry), None)
+    began_at = next((stage.entry.at for stage in stages if stage.entry), new.snapshot.now)
+    due_at = new.snapshot.opening(job.arrives_on)
     for stage, from_on, to_on in split(before_on, dated):
         told = new.reason if stage is stages[-1] else None
-        reason = told or reason_for(job, stage.entry, until=began_at)
+        reason = told or reason_for(job, stage.entry, until=began_at, due_at=due_at)
         _note_change(job, from_on, to_on, reason, stage.entry, now)
 
 

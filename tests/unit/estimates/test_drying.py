@@ -154,7 +154,7 @@ class TestPlan:
 
         entry = scene.job.entries.filter(kind="drying_worked_out").latest("number")
         assert StationForecast.objects.get(station=station).outcome == "rising"
-        assert reason_for(scene.job, entry).words == "Drying: station 1 not drying"
+        assert reason_for(scene.job, entry, until=NOON, due_at=NOON).words == "Drying: station 1 not drying"
 
     def test_the_same_number_of_queries_for_one_station_and_for_twenty(self, drying):
         scene, _, station = drying
