@@ -1,9 +1,11 @@
 """The first page after signing in: every bay and the coach in it."""
 
 from dataclasses import dataclass
+from zoneinfo import ZoneInfo
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils import dateformat, timezone
 from django.views.decorators.http import require_safe
 
 from jobs.calc.stage import Stage
@@ -39,13 +41,15 @@ def start(request: HttpRequest) -> HttpResponse:
 def _rows(person: Person, shop: Shop) -> dict[str, object]:
     jobs = with_stage_rows(Job.objects.visible_to(person).open().with_coach())
     standings = [Standing(job, stage_for(job)) for job in jobs]
+    mine = WorkSpan.objects.open().filter(person=person).select_related("operation__job__coach").first()
     in_bay = {each.job.bay_id: each for each in standings if each.job.is_in_bay}
     return {
         "shop": shop,
         "bays": [BayRow(bay, in_bay.get(bay.pk)) for bay in shop.bays.all()],
         "outside": [each for each in standings if each.job.arrived_at and not each.job.is_in_bay],
         "booked": sorted((each for each in standings if not each.job.arrived_at), key=lambda each: each.job.arrives_on),
-        "mine": WorkSpan.objects.open().filter(person=person).select_related("operation__job__coach").first(),
+        "mine": mine,
+        "forgotten_since": _forgotten_since(mine, shop) if mine else "",
         "running": Operation.objects.visible_to(person)
         .unfinished()
         .filter(started_at__isnull=False)
@@ -53,3 +57,12 @@ def _rows(person: Person, shop: Shop) -> dict[str, object]:
         .prefetch_related("workers")
         .order_by("started_at"),
     }
+
+
+def _forgotten_since(span: WorkSpan, shop: Shop) -> str:
+    """Since when a clock runs that was opened before today, in words; empty for one of today."""
+    began_at, today = span.started_at.astimezone(ZoneInfo(shop.time_zone)), shop.local_date(timezone.now())
+    nights = (today - began_at.date()).days
+    if not nights:
+        return ""
+    return dateformat.format(began_at, r"\y\e\s\t\e\r\d\a\y, g:i A" if nights == 1 else "D, M j, g:i A")

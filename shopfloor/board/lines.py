@@ -10,8 +10,10 @@ from django.core.exceptions import ObjectDoesNotExist
 from django.db.models import Prefetch
 
 from estimates.calc.plan.causes import Step
+from estimates.job_hours import SpanRow, open_since_earlier
 from estimates.models import JobForecast, Offer, PlannedTask, ShopPlan
 from estimates.overruns import over_days, steps_since
+from estimates.pausing import PausingWork, pausing_work
 from jobs.calc.stage import Stage
 from jobs.drying_sheet import summary_of
 from jobs.journal import KINDS
@@ -77,7 +79,13 @@ class Board:
     questions: tuple[QuestionLine, ...]
     troubles: tuple[TroubleLine, ...]
     refused: tuple[Update, ...]
+    left_open: tuple[SpanRow, ...]  # clocks that ran over a night
+    pausing: tuple[PausingWork, ...]
     planned_at: datetime | None
+
+    @property
+    def needs_a_hand(self) -> bool:
+        return any((self.troubles, self.refused, self.left_open, self.pausing))
 
 
 def read_board(shop: Shop, now: datetime) -> Board:
@@ -94,6 +102,8 @@ def read_board(shop: Shop, now: datetime) -> Board:
         questions=tuple(_questions(shop, now)),
         troubles=tuple(_troubles(shop)),
         refused=tuple(refused_updates(shop)),
+        left_open=tuple(open_since_earlier(shop, now)),
+        pausing=tuple(pausing_work(shop, now)),
         planned_at=plan.made_at if plan else None,
     )
 

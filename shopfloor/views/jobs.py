@@ -13,6 +13,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from estimates.job_hours import read_job_hours
 from estimates.job_plan import read_coach_plan
+from estimates.pausing import pausing_work
 from jobs.errors import AlreadyDecided, JobError, Stale
 from jobs.forms import MoveForm
 from jobs.journal import first_break
@@ -169,6 +170,7 @@ def _draw(
         "questions": [(line, _question_form(sheet, line.row.request, answer)) for line in sheet.questions],
         "hours": read_job_hours(sheet.job, now),
         "plan_of_coach": read_coach_plan(sheet.job),
+        "pausing": pausing_work(sheet.job.shop, now, sheet.job),
         **_journal(request, sheet.job),
     }
     return render(request, "shopfloor/job_detail.html", context, status=status)

@@ -106,7 +106,10 @@ def test_odds_that_fall_on_one_day_are_said_to(client, scene):
 def test_a_day_of_another_year_says_so(client, scene):
     found = asked(client, arrives_on="2027-01-11", **seal(scene))
 
-    assert f"Ready by {found.context['found'].safe_on:%a, %b} {found.context['found'].safe_on.day}, 2027" in found.content.decode()
+    assert (
+        f"Ready by {found.context['found'].safe_on:%a, %b} {found.context['found'].safe_on.day}, 2027"
+        in found.content.decode()
+    )
 
 
 def test_the_odds_are_repeatable_and_safe_is_not_before_even(client, scene):

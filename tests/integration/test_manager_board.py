@@ -11,12 +11,12 @@ from estimates.calc.plan.causes import attribute
 from estimates.models import DateChange, JobForecast
 from estimates.overruns import steps_since
 from jobs.journal import record
-from jobs.models import ApprovalRequest, Person, Reaction
+from jobs.models import ApprovalRequest, Person, Reaction, WorkSpan
 from jobs.services.booking import promise_date
 from jobs.services.remedies import OwnRemedy
 from shopfloor.board import read_board
 from shopfloor.demo.telling import drain
-from tests.factories import NOON, BayFactory, JobFactory, PersonFactory
+from tests.factories import NOON, BayFactory, JobFactory, OperationFactory, PersonFactory
 from tests.scenes import find_rot
 from updates import kinds as update_kinds
 from updates.models import Update
@@ -144,7 +144,7 @@ class TestBoard:
             forecast(job, days=4, bay=bay)
             promise(scene, job, days=2)
 
-        with django_assert_max_num_queries(18):
+        with django_assert_max_num_queries(19):
             board = read_board(scene.shop, NOON)
 
         assert len(board.jobs) == coaches + 1
@@ -291,3 +291,33 @@ def assert_guarded(client, url, scene):
     assert client.post(url).status_code == 404
     client.logout()
     assert client.post(url)["Location"].startswith(reverse("jobs:sign-in"))
+
+
+class TestNeedsAHand:
+    def test_a_clock_left_running_over_night_is_named_and_can_be_corrected(self, client, scene):
+        operation = OperationFactory(remedy=scene.job.operations.first().remedy, position=90, running=True)
+        WorkSpan.objects.create(operation=operation, person=scene.technician, started_at=NOON - timedelta(hours=26))
+        own = WorkSpan.objects.create(operation=operation, person=scene.manager, started_at=NOON - timedelta(hours=2))
+
+        page = client.get(BOARD).content.decode()
+
+        (row,) = read_board(scene.shop, NOON).left_open
+        assert row.span.person == scene.technician
+        assert f"{scene.technician.get_full_name()} is on the clock since Tue, Mar 3, 10:00 AM" in page
+        assert reverse("jobs:span-mend", args=[row.span.pk]) in page
+        assert reverse("jobs:span-mend", args=[own.pk]) not in page
+
+    def test_work_that_no_shift_is_long_enough_for_is_named_on_the_board_and_the_job(self, client, scene):
+        remedy = scene.job.operations.first().remedy
+        long = OperationFactory(
+            remedy=remedy, position=90, words="Weld the whole roof", hours=30.0, is_in_one_shift=True
+        )
+        OperationFactory(remedy=remedy, position=91, words="Bond the edge", hours=2.0, is_in_one_shift=True)
+
+        (each,) = read_board(scene.shop, NOON).pausing
+
+        longest = f"the longest shift is {each.longest_shift_hours:g} h."
+        said = f"“Weld the whole roof” takes 30 h and should be done in one shift; {longest}"
+        assert each.operation == long
+        assert said in client.get(BOARD).content.decode()
+        assert said in client.get(reverse("shopfloor:job-detail", args=[scene.job.pk])).content.decode()

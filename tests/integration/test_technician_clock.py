@@ -98,6 +98,14 @@ class TestClock:
         assert response.url == reverse("jobs:start")
         assert "You are on the clock" not in client.get(response.url).text
 
+    def test_a_clock_left_running_over_night_is_said_with_its_beginning(self, client, clock, job):
+        start(client, operation_of(job))
+        assert "You are on the clock." in client.get(reverse("jobs:start")).text
+        clock.shift(24 * HOUR)
+        assert "You have been clocked on since yesterday, 12:00 PM." in client.get(reverse("jobs:start")).text
+        clock.shift(24 * HOUR)
+        assert "You have been clocked on since Wed, Mar 4, 12:00 PM." in client.get(reverse("jobs:start")).text
+
     def test_clocking_off_twice_is_refused_in_words(self, client, job):
         start(client, operation_of(job))
         client.post(reverse("jobs:clock-off"))
