@@ -299,16 +299,18 @@ class FindingForm(PhotosForm, EvidenceFields, OwnRemedyFields):
             self.check_own_remedy()
         if "remedy" in self.errors or not (fits := self.fits()):
             return
-        self._check_picked(fits.remedies, standard)
+        self._check_picked(fits, standard)
 
-    def _check_picked(self, fits: Sequence[StandardRemedy], standard: StandardRemedy | None) -> None:
+    def _check_picked(self, found: Fits, standard: StandardRemedy | None) -> None:
+        fits = found.remedies
         beside, is_picked = list(self.cleaned_data.get("beside") or ()), self._is_picked()
         is_named = bool(standard) or self.has_own_remedy()
         if is_picked and self.cleaned_data["shown"] != signature_of(fits):
             self.add_error("beside", "What fits has changed with what you wrote. Please look at the remedies again.")
         elif not is_named and not (beside if is_picked else fits):
-            nothing = "Tick a remedy" if fits else "Nothing in the catalogue fits this by itself. Choose one"
-            self.add_error("remedy", f"{nothing}, or describe your own below.")
+            # While other fields are wrong, nobody knows what will fit once they are right.
+            if not self.errors:
+                self.add_error("remedy", _none_words(found))
         elif is_picked and len([each for each in beside if each != standard]) + is_named > MOST_CHOICES:
             self.add_error("beside", f"At most {MOST_CHOICES} remedies, the recommended one included.")
 
@@ -349,6 +351,15 @@ class FindingForm(PhotosForm, EvidenceFields, OwnRemedyFields):
             place=self.place() if is_whole else None,
             now=timezone.now(),
         )
+
+
+def _none_words(found: Fits) -> str:
+    """What to do where no remedy is picked and none is suggested."""
+    if found.remedies:
+        return "Tick a remedy, or describe your own below."
+    if found.measure_first:
+        return f"What fits cannot be told yet. {found.measure_first} Or choose a remedy, or describe your own below."
+    return "Nothing in the catalogue fits this by itself. Choose one, or describe your own below."
 
 
 def new_key() -> uuid.UUID:

@@ -11,6 +11,7 @@ from django.db.models import Q
 from jobs import kinds
 from jobs.calc.faces import Place
 from jobs.calc.leaving import left_words
+from jobs.calc.moisture.verdict import Verdict
 from jobs.errors import AlreadyDecided, JobError, NotNow, Stale
 from jobs.journal import record
 from jobs.models import (
@@ -26,7 +27,7 @@ from jobs.models import (
     StandardRemedy,
 )
 from jobs.services.drying import limits_of
-from jobs.services.verdicts import Evidence, judge_finding, verdict_of
+from jobs.services.verdicts import Evidence, judge_finding, read_stations
 
 # More than the recommended one and two others to compare it with would only confuse.
 MOST_CHOICES = 3
@@ -55,10 +56,14 @@ Way = StandardRemedy | OwnRemedy
 
 @dataclass(frozen=True)
 class Fits:
-    """The shop's remedies that fit what was found, the closest fit first, and what leaving it means."""
+    """The shop's remedies that fit what was found, the closest fit first, and what leaving it means.
+
+    measure_first: what to measure, in a sentence, where the evidence says nothing yet for want of it; else empty.
+    """
 
     remedies: tuple[StandardRemedy, ...]
     left_words: str
+    measure_first: str = ""
 
     @property
     def suggested(self) -> tuple[StandardRemedy, ...]:
@@ -93,12 +98,19 @@ def fits_at(job: Job, *, kind: str, face: str, evidence: Evidence, place: Place 
     given = {"job": job, "kind": kind, "face": face, "posted_at": now, **vars(evidence)}
     if place:
         measures = {name: getattr(place, name) for name in ("left_mm", "top_mm", "width_mm", "height_mm")}
-        finding = Finding(**given, **measures)
-        finding.verdict = verdict_of(finding)
+        finding, stations = Finding(**given, **measures), read_stations(job)
     else:
-        finding = Finding(**given)
-        finding.verdict = judge_finding(finding, [], limits_of(job.shop)).verdict.value
-    return Fits(tuple(fitting_remedies(finding)), left_words(kind))
+        finding, stations = Finding(**given), []
+    judgement = judge_finding(finding, stations, limits_of(job.shop))
+    finding.verdict = judgement.verdict.value
+    is_open = judgement.verdict is Verdict.OPEN and judgement.missing and _has_any(finding)
+    return Fits(tuple(fitting_remedies(finding)), left_words(kind), judgement.next_step if is_open else "")
+
+
+def _has_any(finding: Finding) -> bool:
+    """Whether the shop has a remedy for this kind of damage at all, so that evidence may bring one up."""
+    matches = RemedyMatch.objects.filter(kind__in=["", finding.kind], standard__is_active=True)
+    return matches.filter(standard__shop=finding.job.shop).exists()
 
 
 def signature_of(remedies: Sequence[StandardRemedy]) -> str:

@@ -273,6 +273,36 @@ class TestPosting:
         assert page.count("checked") <= 3
         assert "the part grows weaker" in page
 
+    def test_without_evidence_it_says_what_to_measure_first(self, client, scene):
+        url = reverse("jobs:fits-show", args=[scene.job.pk])
+        given = {"kind": "rotten_framing", "face": "front"}
+
+        nothing_noted = client.get(url, given, headers=HTMX).text
+        refused = post(client, scene, moisture_pct="", probe_depth="", is_wet="")
+
+        first = "Take a moisture reading and probe it with an awl."
+        assert "What fits cannot be told yet" in nothing_noted
+        assert first in nothing_noted
+        assert "Nothing in the catalogue fits" not in nothing_noted
+        assert refused.context["form"].errors == {
+            "remedy": [
+                f"What fits cannot be told yet. {first} Or choose a remedy, or describe your own below.",
+            ]
+        }
+
+    def test_evidence_is_not_asked_for_where_no_remedy_would_come_of_it(self, client, scene):
+        scene.shop.standard_remedies.all().update(is_active=False)
+        given = {"kind": "rotten_framing", "face": "front"}
+
+        page = client.get(reverse("jobs:fits-show", args=[scene.job.pk]), given, headers=HTMX).text
+
+        assert "Nothing in the catalogue fits this by itself." in page
+
+    def test_a_missing_remedy_is_not_spoken_of_while_other_fields_are_wrong(self, client, scene):
+        response = post(client, scene, moisture_pct="", probe_depth="", is_wet="", seen="", width="wide")
+
+        assert set(response.context["form"].errors) == {"seen", "width"}
+
     def test_what_was_shown_before_is_no_mistake_while_the_form_is_written(self, client, scene):
         given = {"kind": "rotten_framing", "face": "front", "shown": "999"}
 
