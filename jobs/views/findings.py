@@ -70,7 +70,7 @@ def finding_post(request: HttpRequest, job_id: int) -> HttpResponse:
 def finding_detail(request: HttpRequest, finding_id: int) -> HttpResponse:
     finding = _finding_of(person_of(request), finding_id)
     if wants_partial(request):
-        return render(request, "jobs/_finding_detail.html", _detail(finding, person_of(request)))
+        return render(request, "jobs/_finding_detail.html", _detail(finding, person_of(request)) | {"is_part": True})
     return _draw_detail(request, finding)
 
 

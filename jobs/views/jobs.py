@@ -9,6 +9,7 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.vary import vary_on_headers
 
 from jobs.body_plan import draw_plan
 from jobs.drying_sheet import drying_summary
@@ -19,14 +20,16 @@ from jobs.services import booking
 from jobs.services.framing import framing_lines
 from jobs.stages import stage_for, with_stage_rows
 from jobs.views.access import back_to, manager_required, person_of
-from jobs.views.rows import caution_rows, finding_rows, phase_rows
+from jobs.views.rows import FindingRow, caution_rows, finding_rows, phase_rows
+from shopfloor.htmx import wants_partial
 
 CheckForm = HoldPointPassForm | HoldPointFailForm
 
 
 @require_safe
+@vary_on_headers("HX-Request")
 def job_detail(request: HttpRequest, job_id: int) -> HttpResponse:
-    return draw_job(request, job_id)
+    return _draw_findings(request, job_id) if wants_partial(request) else draw_job(request, job_id)
 
 
 @require_POST
@@ -98,8 +101,24 @@ def draw_job(
     return render(request, "jobs/job_detail.html", context, status=status)
 
 
+def _draw_findings(request: HttpRequest, job_id: int) -> HttpResponse:
+    """The list of findings alone, which renews itself while the worker is busy with one of them."""
+    person = person_of(request)
+    job = get_object_or_404(Job.objects.visible_to(person), pk=job_id)
+    rows = finding_rows(job, _findings_of(job, person))
+    return render(request, "jobs/_finding_rows.html", {"job": job} | _list_of(rows))
+
+
+def _findings_of(job: Job, person: Person) -> list[Finding]:
+    return list(Finding.objects.visible_to(person).filter(job=job).for_page().order_by("-number"))
+
+
+def _list_of(rows: list[FindingRow]) -> dict[str, Any]:
+    return {"findings": rows, "is_settling": any(row.is_settling for row in rows)}
+
+
 def _rows(job: Job, person: Person, refused_check: CheckForm | None) -> dict[str, Any]:
-    findings = list(Finding.objects.visible_to(person).filter(job=job).for_page().order_by("-number"))
+    findings = _findings_of(job, person)
     operations = list(
         job.operations.select_related("hold_point__checked_by", "skill", "remedy__standard").prefetch_related(
             "workers", "spans__person", "materials_used"
@@ -108,13 +127,12 @@ def _rows(job: Job, person: Person, refused_check: CheckForm | None) -> dict[str
     phases = phase_rows(operations, job.findings.undecided().first(), person)
     at_hand, later = caution_rows(phases, findings)
     marks = [(each, reverse("jobs:finding-detail", args=[each.pk])) for each in reversed(findings)]
-    return {
+    return _list_of(finding_rows(job, findings)) | {
         "job": job,
         "shop": job.shop,
         "stage": stage_for(job),
         "drying": drying_summary(job),
         "plan": draw_plan(job.coach, marks),
-        "findings": finding_rows(job, findings),
         "phases": phases,
         "checks": _checks(operations, refused_check) if person.is_manager else [],
         "waiting_checks": [check for check in map(_hold_point, operations) if check and _is_due(check)],

@@ -483,6 +483,7 @@ class TestDetail:
         assert 'hx-trigger="every 2s"' in before
         assert f'href="{url}"' in before
         assert "<html" not in before
+        assert '<p id="finding-state" hx-swap-oob="true"><span class="state state-waiting">with the owner<' in after
         assert "$1,234.50" in after
         assert "+3 days" in after
         assert "Fri, Mar 13" in after

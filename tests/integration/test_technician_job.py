@@ -104,6 +104,30 @@ class TestPage:
         assert [row.state for row in page.context["findings"]] == [state]
         assert f">{state}<" in page.text
 
+    def test_the_list_looks_again_by_itself_until_all_is_worked_out(self, client, job):
+        remedy = RemedyFactory(finding=FindingFactory(job=job))
+        part = {"headers": {"HX-Request": "true"}}
+
+        page = client.get(page_of(job)).text
+        before = client.get(page_of(job), **part).text
+        ApprovalRequestFactory(remedy=remedy)
+        after = client.get(page_of(job), **part)
+
+        for drawn in (page, before):
+            assert f'hx-get="{page_of(job)}" hx-trigger="every 2s"' in drawn
+            assert "renews itself every 2 seconds" in drawn
+            assert f'<a href="{page_of(job)}#findings">Look again</a>' in drawn
+        assert "<html" not in before
+        assert "with the owner" in after.text
+        assert "hx-get" not in after.text
+        assert "Look again" not in after.text
+        assert "HX-Request" in after["Vary"]
+
+    def test_another_shops_people_get_no_list(self, client, job):
+        client.force_login(PersonFactory())
+
+        assert client.get(page_of(job), headers={"HX-Request": "true"}).status_code == 404
+
     def test_what_is_unsafe_to_leave_is_said(self, client, job):
         FindingFactory(job=job, is_unsafe_to_leave=True)
 
