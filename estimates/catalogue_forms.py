@@ -1,5 +1,6 @@
 """The manager's forms for the catalogue: files in, rates."""
 
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -7,7 +8,7 @@ from django.core.exceptions import ValidationError
 
 from estimates.calc.csv_table import MOST_BYTES
 from estimates.models import Rates
-from jobs.fields import MoneyField
+from jobs.fields import ExactField, MoneyField
 
 
 class FilesInput(forms.FileInput):
@@ -42,16 +43,11 @@ class CatalogueFilesForm(forms.Form):
         return [(each.name, each.read()) for each in self.cleaned_data["sent"]]
 
 
-class PercentField(forms.DecimalField):
-    """A percentage typed with a point or a comma."""
-
-    widget = forms.TextInput
+class PercentField(ExactField):
+    """A percentage, with its sign or without."""
 
     def to_python(self, value: Any) -> Any:
-        return super().to_python(value.replace(",", ".").rstrip("% ") if isinstance(value, str) else value)
-
-    def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
-        return super().widget_attrs(widget) | {"inputmode": "decimal", "autocomplete": "off"}
+        return super().to_python(value.rstrip("% ") if isinstance(value, str) else value)
 
 
 class RatesForm(forms.Form):
@@ -74,9 +70,9 @@ class RatesForm(forms.Form):
     tax_rate_pct = PercentField(
         label="Sales tax, %",
         min_value=0,
-        max_digits=6,
+        max_digits=7,  # one more than its column, so that 100 is told of its limit alone
         decimal_places=4,
-        max_value=99.9999,
+        max_value=Decimal("99.9999"),
         help_text="The whole rate where you are. Local law decides, not this program.",
     )
     is_labour_taxed = forms.BooleanField(label="Labour is taxed", required=False)

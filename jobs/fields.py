@@ -20,6 +20,8 @@ from jobs.models.shop import ALTITUDE_M, M_PER_FOOT
 
 LOCAL_TIME = "%Y-%m-%dT%H:%M"
 HOURS_EXAMPLE = "Write hours as a number, such as 2.5."
+# Never with an exponent, as a plain g would write a million.
+LIMIT_WORDS = {"min_value": "At least %(limit_value).12g, please.", "max_value": "At most %(limit_value).12g, please."}
 EXAMPLES = {Shop.Units.US: "6' 3 1/2\" or 75.5", Shop.Units.METRIC: "1.92 m or 1920"}
 
 
@@ -78,8 +80,7 @@ class NumberField(forms.FloatField):
     widget = forms.TextInput
 
     def __init__(self, *, error_messages: dict[str, str] | None = None, **kwargs: Any) -> None:
-        ends = {"min_value": "At least %(limit_value)g, please.", "max_value": "At most %(limit_value)g, please."}
-        super().__init__(error_messages=ends | (error_messages or {}), **kwargs)
+        super().__init__(error_messages=LIMIT_WORDS | (error_messages or {}), **kwargs)
 
     def to_python(self, value: Any) -> Any:
         return super().to_python(value.replace(",", ".") if isinstance(value, str) else value)
@@ -168,19 +169,40 @@ class LocalTimeField(forms.CharField):
         return moment.astimezone(self.zone).strftime(LOCAL_TIME)
 
 
-class MoneyField(forms.DecimalField):
-    """Money or a counted quantity: to the hundredth, with a point or a comma."""
+class ExactField(forms.DecimalField):
+    """An exact number typed with a point or a comma, and what it may be in plain words."""
 
     widget = forms.TextInput
+
+    def __init__(self, *, max_digits: int, decimal_places: int, **kwargs: Any) -> None:
+        before = max_digits - decimal_places
+        too_long = f"At most {before} digit{'' if before == 1 else 's'} before the point, please."
+        words = {
+            "required": "Write a number, such as 12.5.",
+            "invalid": "Write a number, such as 12.5.",
+            "max_decimal_places": f"At most {decimal_places} digits after the point, please.",
+            "max_whole_digits": too_long,
+            "max_digits": too_long,
+        }
+        super().__init__(
+            max_digits=max_digits, decimal_places=decimal_places, error_messages=LIMIT_WORDS | words, **kwargs
+        )
+
+    def to_python(self, value: Any) -> Any:
+        return super().to_python(value.replace(",", ".") if isinstance(value, str) else value)
+
+    def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
+        return super().widget_attrs(widget) | {"inputmode": "decimal", "autocomplete": "off"}
+
+
+class MoneyField(ExactField):
+    """Money or a counted quantity: to the hundredth."""
 
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(decimal_places=2, **kwargs)
 
     def to_python(self, value: Any) -> Any:
-        return super().to_python(value.replace(",", ".").lstrip("$ ") if isinstance(value, str) else value)
-
-    def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
-        return super().widget_attrs(widget) | {"inputmode": "decimal", "autocomplete": "off"}
+        return super().to_python(value.lstrip("$ ") if isinstance(value, str) else value)
 
 
 class PhotosInput(forms.FileInput):

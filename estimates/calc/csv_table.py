@@ -173,8 +173,8 @@ def number(lowest: float, highest: float, *, is_above: bool = False, is_optional
             raise ValueError(f"must be a number written like 1.5, got {_shown(cell)}")
         value = float(cell)
         if not (math.isfinite(value) and lowest <= value <= highest) or (is_above and value == lowest):
-            start = f"above {lowest:g} and" if is_above else f"at least {lowest:g} and"
-            raise ValueError(f"must be {start} at most {highest:g}, got {_shown(cell)}")
+            start = f"above {_plain(lowest)} and" if is_above else f"at least {_plain(lowest)} and"
+            raise ValueError(f"must be {start} at most {_plain(highest)}, got {_shown(cell)}")
         return value
 
     return read
@@ -267,6 +267,11 @@ def read_cells(
         except ValueError as error:
             problems.append(Problem(file, line, column.name, str(error)))
     return values, problems
+
+
+def _plain(limit: float) -> str:
+    """A limit as a person writes it, never with an exponent: 1000000, 0.5."""
+    return f"{limit:.6f}".rstrip("0").rstrip(".")
 
 
 def _shown(cell: str) -> str:

@@ -161,7 +161,7 @@ def _check_stock(stock: Sequence[Stock]) -> None:
         if each.available is not None and not 0 <= each.available <= MOST_PIECES:
             raise ValueError(f"available must be None or 0 to {MOST_PIECES}, got {each.available!r}")
         if each.cost is not None and not 0 < each.cost <= DEAREST:
-            raise ValueError(f"cost must be above 0, to {DEAREST:g}, got {each.cost!r}")
+            raise ValueError(f"cost must be above 0, to {DEAREST:.12g}, got {each.cost!r}")
     if len({each.cost is None for each in stock if each.available is None}) > 1:
         raise ValueError("cost must be given for every sold stick or for none, got some with and some without")
 

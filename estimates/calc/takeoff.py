@@ -100,7 +100,7 @@ def packs_needed(quantity: float, *, pack_quantity: float, waste: float) -> int:
         raise ValueError(f"waste must be 0 to {MOST_WASTE}, got {waste!r}")
     packs = quantity / (1 - waste) / pack_quantity
     if not packs <= MOST_PACKS:
-        raise ValueError(f"more than {MOST_PACKS} packs of {pack_quantity:g} would be needed for {quantity:g}")
+        raise ValueError(f"more than {MOST_PACKS} packs of {pack_quantity:.12g} would be needed for {quantity:.12g}")
     return math.ceil(packs - PACK_TOLERANCE * max(1.0, packs))
 
 

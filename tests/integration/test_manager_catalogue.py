@@ -365,26 +365,28 @@ class TestRates:
         assert Rates.objects.get().shop == manager.shop
 
     @pytest.mark.parametrize(
-        ("changes", "field"),
+        ("field", "typed", "words"),
         [
-            ({"labour_usd_per_hour": "-1"}, "labour_usd_per_hour"),
-            ({"labour_usd_per_hour": ""}, "labour_usd_per_hour"),
-            ({"labour_usd_per_hour": "1000000"}, "labour_usd_per_hour"),
-            ({"material_markup_pct": "lots"}, "material_markup_pct"),
-            ({"tax_rate_pct": "100"}, "tax_rate_pct"),
-            ({"tax_rate_pct": "nan"}, "tax_rate_pct"),
-            ({"tax_basis": "year"}, "tax_basis"),
+            ("labour_usd_per_hour", "-1", "At least 0, please."),
+            ("labour_usd_per_hour", "", "Write a number, such as 12.5."),
+            ("labour_usd_per_hour", "1000000", "At most 6 digits before the point, please."),
+            ("labour_usd_per_hour", "12.345", "At most 2 digits after the point, please."),
+            ("material_markup_pct", "lots", "Write a number, such as 12.5."),
+            ("tax_rate_pct", "100", "At most 99.9999, please."),
+            ("tax_rate_pct", "7.12345", "At most 4 digits after the point, please."),
+            ("tax_rate_pct", "nan", "Write a number, such as 12.5."),
+            ("tax_basis", "year", "Select a valid choice. year is not one of the available choices."),
         ],
     )
-    def test_a_bad_rate_is_refused_beside_it_with_all_that_was_typed(self, client, shop, changes, field):
-        typed = GOOD_RATES | changes
+    def test_a_bad_rate_is_refused_beside_it_with_all_that_was_typed(self, client, shop, field, typed, words):
+        given = GOOD_RATES | {field: typed}
         before = Rates.objects.values().get()
 
-        response = client.post(RATES, typed)
+        response = client.post(RATES, given)
 
         assert response.status_code == 422
-        assert list(response.context["form"].errors) == [field]
-        assert {name: response.context["form"][name].value() for name in typed if name != "is_labour_taxed"} == {
-            name: value for name, value in typed.items() if name != "is_labour_taxed"
+        assert response.context["form"].errors == {field: [words]}
+        assert {name: response.context["form"][name].value() for name in given if name != "is_labour_taxed"} == {
+            name: value for name, value in given.items() if name != "is_labour_taxed"
         }
         assert Rates.objects.values().get() == before

@@ -193,7 +193,7 @@ class TestCells:
             ("pack_quantity", "many", "a number written like 1.5, got “many”"),
             ("pack_quantity", "1,5", "a number written like 1.5"),
             ("pack_quantity", "nan", "a number written like"),
-            ("pack_quantity", "1e999", "at most 1e+06"),
+            ("pack_quantity", "1e999", "must be above 0 and at most 1000000, got “1e999”"),
             ("pack_cost_usd", "-0.01", "at least 0"),
             ("pack_cost_usd", "1.234", "at most 2 decimal places"),
             ("pack_cost_usd", "1e3", "a number written like 12.50"),
