@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from estimates.inputs import read_shop
 from estimates.models import JobForecast, ShopPlan
+from estimates.services.odds import work_out_odds
 from estimates.services.planning import replan_for_time, work_out_plan
 from jobs import journal
 from jobs.calc.faces import Face, Place
@@ -35,6 +36,8 @@ ZONE = "America/Chicago"
 FOOT = 304.8
 # How often beat plans anew.
 BEAT = timedelta(minutes=15)
+# For dates long past; fewer than the product takes, so that the demo starts soon.
+SAMPLES = 100
 # Where the demo's meter stops.
 METER_END_PCT = 40.0
 
@@ -52,6 +55,7 @@ class Demo:
     jobs: dict[str, Job] = field(default_factory=dict)
     seeds: Iterator[int] = field(default_factory=lambda: itertools.count(1))
     order: Iterator[int] = field(default_factory=itertools.count)
+    odds_on: date | None = None  # the day that odds were last worked out on
 
     def at(self, workdays_ago: int, hour: int, minute: int = 0) -> datetime:
         """A past moment in shop hours, that many workdays before today."""
@@ -72,8 +76,16 @@ class Demo:
             # As beat does: what time alone has moved is not put down to the next event.
             if not ShopPlan.objects.filter(shop=self.shop, made_at__gt=moment - BEAT).exists():
                 replan_for_time(work_out_plan(read_shop(self.shop, moment)), now=moment)
+            self._keep_odds_of_day(moment)
             act(moment)
             drain(moment)
+
+    def _keep_odds_of_day(self, moment: datetime) -> None:
+        """What is said of the coaches as a day begins, for the record of how dates held."""
+        today = self.shop.local_date(moment)
+        if today != self.odds_on:
+            self.odds_on = today
+            work_out_odds(self.shop, now=moment, samples=SAMPLES)
 
 
 def drain(now: datetime) -> None:
@@ -126,6 +138,7 @@ def book(
         )
 
     def promise(now: datetime) -> None:
+        work_out_odds(demo.shop, now=now, samples=SAMPLES)
         forecast = JobForecast.objects.get(job=demo.jobs[key])
         booking.promise_date(
             job=demo.jobs[key],

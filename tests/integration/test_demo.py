@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from estimates.models import DateChange, JobForecast
+from estimates.odds_record import read_odds_record
 from jobs import journal
 from jobs.calc.stage import Stage
 from jobs.models import Job, Operation, Reaction
@@ -49,6 +50,9 @@ def test_the_demo_loads_on_any_day_and_shows_every_stage(now, monkeypatch):
     assert late > timedelta(days=3)
     causes = set(DateChange.objects.filter(job=jobs["overrun"]).values_list("cause", flat=True))
     assert {"finding", "answer", "rework"} <= causes
+    told = {row.moment: row for row in read_odds_record(demo.shop, now)}
+    assert told["booking"].scores.of >= 2
+    assert told["arrival"].safe.of >= 2
     assert not Reaction.objects.exclude(state=Reaction.State.DONE).exists()
     assert all(journal.first_break(job) is None for job in jobs.values())
 
