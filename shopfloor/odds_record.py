@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from estimates.calc.backtest import Misses, Row, Scores, Share
+from estimates.calc.backtest import EVEN, SAFE, Misses, Row, Scores, Share
 from estimates.odds_record import AnswerRecord, read_answer_record, read_odds_record
 from estimates.shop_spreads import FEWEST_ANSWERS
 from jobs.models import Shop
@@ -13,21 +13,13 @@ MOMENTS = {
     "arrival": "What was said once the coach had arrived",
     "opening": "What was said once it was opened up",
 }
+WORDS = {EVEN: "even odds", SAFE: "four in five"}
 VERDICTS = {
     "few": "Too few to tell",
     "fits": "That fits",
-    "early": "Fewer than there should be: these dates come too early",
-    "late": "More than there should be: these dates come later than they need to",
+    "early": "Fewer than there should be, these dates come too early",
+    "late": "More than there should be, these dates come later than they need to",
 }
-
-
-@dataclass(frozen=True)
-class ShareLine:
-    """A share and what it says."""
-
-    ready: str
-    expected: str
-    verdict: str
 
 
 @dataclass(frozen=True)
@@ -49,8 +41,8 @@ class MissLine:
 class MomentLine:
     title: str
     row: Row
-    even: ShareLine
-    safe: ShareLine
+    even: str
+    safe: str
     misses: tuple[MissLine, ...]
 
 
@@ -64,7 +56,7 @@ class RecordPage:
 def read_record_page(shop: Shop, now: datetime) -> RecordPage:
     """All that the page shows, in a fixed number of queries."""
     answers = read_answer_record(shop, now)
-    moments = tuple(_moment_line(row) for row in read_odds_record(shop, now))
+    moments = tuple(_moment_line(row) for row in read_odds_record(shop, now) if row.even.of or row.scores)
     return RecordPage(moments, answers, _answer_words(answers))
 
 
@@ -73,21 +65,23 @@ def _moment_line(row: Row) -> MomentLine:
     return MomentLine(
         title=MOMENTS.get(row.moment, weeks),
         row=row,
-        even=_share_line(row.even),
-        safe=_share_line(row.safe),
+        even=_share_words(row.even),
+        safe=_share_words(row.safe),
         misses=tuple(_miss_lines(row.scores)) if row.scores else (),
     )
 
 
-def _share_line(share: Share) -> ShareLine:
+def _share_words(share: Share) -> str:
+    """A sentence or two on how many were ready, how many should be, and what that tells."""
     if not share.of:
-        return ShareLine("", "", "No coach’s date is over yet.")
+        return "no coach’s date is over yet."
     low, high = (round(100 * each) for each in share.range)
-    return ShareLine(
-        ready=f"{share.ready} of {share.of}",
-        expected=f"{share.expected_ready:.1f}".removesuffix(".0"),
-        verdict=f"{VERDICTS[share.verdict]}. In the long run it may be from {low} to {high} in a hundred.",
-    )
+    coaches = f"{share.of} coach{'' if share.of == 1 else 'es'}"
+    ready = f"{share.ready or 'none'} {'was' if share.ready < 2 else 'were'} ready by it"
+    should = f"{share.expected_ready:.1f}".removesuffix(".0")
+    expected = f"at {WORDS[share.expected]} it would be {should}"
+    verdict = f"{VERDICTS[share.verdict]}; in the long run it may be from {low} to {high} in a hundred."
+    return f"of {coaches}, {ready}; {expected}. {verdict}"
 
 
 def _miss_lines(scores: Scores) -> list[MissLine]:

@@ -1,5 +1,6 @@
 """How the dates that the shop was told held."""
 
+from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -15,4 +16,5 @@ from shopfloor.odds_record import read_record_page
 def odds_record(request: HttpRequest) -> HttpResponse:
     shop = shop_of(request)
     page = read_record_page(shop, timezone.now())
-    return render(request, "shopfloor/odds_record.html", {"page": page, "shop": shop})
+    context = {"page": page, "shop": shop, "is_demo": settings.DEMO}
+    return render(request, "shopfloor/odds_record.html", context)
