@@ -45,16 +45,16 @@ def work_out(remedy: Remedy, rates: Rates) -> WorkedOut:
         items = list(stuff.order_by("pk"))
         site = _with_joints(site_of(remedy.finding), items)
         worked_steps = [_operation(step, site) for step in recipe if site.joints or step.basis != Basis.JOINT]
-        material_lines = [line for item in items for line in _material_lines(item, site, rates)]
+        taken = [line for item in items for line in material_lines(item, site, rates)]
     else:
         worked_steps = [(operation, "") for operation in _own_operations(remedy)]
-        material_lines = _own_material_lines(remedy, rates)
+        taken = _own_material_lines(remedy, rates)
     labour_lines = [
         _labour_line(number, operation, how, rates)
         for number, (operation, how) in enumerate(worked_steps, start=1)
         if operation.kind == OperationKind.LABOUR
     ]
-    lines = tuple(labour_lines + material_lines)
+    lines = tuple(labour_lines + taken)
     made = line_totals(lines, rates)
     if made.total_usd > MOST_USD:
         raise ValueError(f"“{remedy.name}” would come to {made.total_usd} USD. Look at its figures in the catalogue.")
@@ -182,8 +182,11 @@ def _labour_line(number: int, operation: NewOperation, how: str, rates: Rates) -
     )
 
 
-def _material_lines(item: RecipeMaterial, site: Site, rates: Rates) -> list[PriceLine]:
-    """A line for each length bought of a material in sticks; one for any other material, none where none is needed."""
+def material_lines(item: RecipeMaterial, site: Site, rates: Rates) -> list[PriceLine]:
+    """A line for each length bought of a material in sticks; one for any other material, none where none is needed.
+
+    Raises ValueError in words where the recipe's line does not go with its material.
+    """
     cut = cut_at(site, item.extent)
     return [_bought_line(item, each, cut, rates) for each in _counted(take_off, item, cut)]
 

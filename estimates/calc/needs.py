@@ -21,6 +21,7 @@ from estimates.calc.recipe import (
 from estimates.calc.sheets import (
     LEAST_WELD_MM,
     RollPlan,
+    SheetPlan,
     lay_membrane,
     lay_roll,
     lay_sheets,
@@ -80,7 +81,8 @@ def _counted(stuff: Stuff, use: Use, cut: Cut) -> tuple[Bought, ...]:
     return (Bought(packs, words),)
 
 
-def _sheets(stuff: Stuff, use: Use, cut: Cut) -> tuple[Bought, ...]:
+def sheet_layout(stuff: Stuff, use: Use, cut: Cut) -> tuple[SheetPlan, int]:
+    """How a material in sheets is laid, and how many layers of it. Raises ValueError as take_off does."""
     size = cut.rectangle
     plan = lay_sheets(
         size.width_mm,
@@ -90,7 +92,11 @@ def _sheets(stuff: Stuff, use: Use, cut: Cut) -> tuple[Bought, ...]:
         sheet_mm=_said(stuff.length_mm, "length"),
         kerf_mm=KERF_MM if stuff.kerf_mm is None else stuff.kerf_mm,
     )
-    layers = _times(use)
+    return plan, _times(use)
+
+
+def _sheets(stuff: Stuff, use: Use, cut: Cut) -> tuple[Bought, ...]:
+    plan, layers = sheet_layout(stuff, use, cut)
     packs = packs_needed(plan.count * layers, pack_quantity=stuff.pack_quantity, waste=use.waste)
     way = f", laid {use.laid} the members" if use.laid else ""
     twice = f", {layers} layers" if layers > 1 else ""
@@ -99,8 +105,11 @@ def _sheets(stuff: Stuff, use: Use, cut: Cut) -> tuple[Bought, ...]:
     return (Bought(packs, words),)
 
 
-def _sticks(stuff: Stuff, use: Use, cut: Cut) -> tuple[Bought, ...]:
-    """Pieces cut from the lengths sold, at the least cost; longer ones are made up of equal parts."""
+def stick_layout(stuff: Stuff, use: Use, cut: Cut) -> CutPlan | None:
+    """How the pieces of a material in sticks are cut, at the least cost; longer ones are made up of equal parts.
+
+    None where no piece is needed. Raises ValueError as take_off does.
+    """
     numbers, lap_mm = _lengths_each(stuff, use, cut), use.lap_mm or 0.0
     pieces = [
         length_mm / number + lap_mm
@@ -108,9 +117,16 @@ def _sticks(stuff: Stuff, use: Use, cut: Cut) -> tuple[Bought, ...]:
         for _ in range(number)
     ]
     if not pieces:
-        return ()
+        return None
     kerf_mm = KERF_MM if stuff.kerf_mm is None else stuff.kerf_mm
-    plan = cut_sticks([Piece(length) for length in pieces], _stock(stuff.stock), kerf_mm=kerf_mm)
+    return cut_sticks([Piece(length) for length in pieces], _stock(stuff.stock), kerf_mm=kerf_mm)
+
+
+def _sticks(stuff: Stuff, use: Use, cut: Cut) -> tuple[Bought, ...]:
+    plan = stick_layout(stuff, use, cut)
+    if plan is None:
+        return ()
+    numbers = _lengths_each(stuff, use, cut)
     worked = sticks_worked(plan, units=cut.units).words
     words = f"{_cut_words(use, cut)}{_joint_words(numbers)}: {worked}{_joint_caution(use, numbers)}"
     return tuple(_bought_lengths(plan, words))

@@ -7,7 +7,8 @@ from estimates.papers.account import render_account
 from estimates.papers.change import render_change
 from estimates.papers.estimate import render_estimate
 from estimates.papers.warranty import render_warranty
-from jobs.papers import render_condition_report, render_work_sheet
+from estimates.papers.work_sheet import render_work_sheet
+from jobs.papers import render_condition_report
 
 __all__ = ["PAPERS", "Paper", "render_change"]
 

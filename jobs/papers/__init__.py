@@ -3,7 +3,6 @@
 from jobs.papers.condition_report import render_condition_report
 from jobs.papers.drying_record import render_drying_record
 from jobs.papers.rendering import as_pdf, check_address, png_address
-from jobs.papers.work_sheet import render_work_sheet
 
 __all__ = [
     "as_pdf",
@@ -11,5 +10,4 @@ __all__ = [
     "png_address",
     "render_condition_report",
     "render_drying_record",
-    "render_work_sheet",
 ]

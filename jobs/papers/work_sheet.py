@@ -1,4 +1,4 @@
-"""The work sheet for the bay: cautions, agreed work by phase, hold points to sign, where the damage is. No prices."""
+"""What the work sheet says of cautions, agreed work by phase, hold points to sign, where the damage is. No prices."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -7,14 +7,13 @@ from io import BytesIO
 
 import segno
 from django.conf import settings
-from django.template.loader import render_to_string
 from django.urls import reverse
 
 from jobs.calc.moisture.verdict import Verdict
 from jobs.models import Finding, HoldPoint, Job, Operation
 from jobs.models.work import OperationKind, Phase
 from jobs.papers.parts import head_of, place_row, plan_picture
-from jobs.papers.rendering import as_pdf, png_address
+from jobs.papers.rendering import png_address
 from jobs.services.framing import framing_lines
 from jobs.services.verdicts import cautions_at
 from jobs.views.rows import cautions
@@ -58,13 +57,8 @@ class SheetPhase:
     hours: float  # of labour, all people together [h]
 
 
-def render_work_sheet(job: Job, *, now: datetime) -> bytes:
-    """The work sheet as things stand now."""
-    return as_pdf(render_to_string("pdf/work_sheet.html", read_work_sheet(job, now=now)))
-
-
 def read_work_sheet(job: Job, *, now: datetime) -> dict[str, object]:
-    """All that the work sheet prints."""
+    """All that the work sheet prints but the material, which is the estimate's to tell (estimates/papers)."""
     operations = list(
         job.operations.select_related(
             "skill", "hold_point__checked_by", "remedy__finding", "remedy__standard"

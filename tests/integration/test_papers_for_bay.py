@@ -6,8 +6,10 @@ import pytest
 from django.core.files.base import ContentFile
 from django.urls import reverse
 
+from estimates.material_list import read_material
+from estimates.papers.work_sheet import render_work_sheet
 from jobs.models import HoldPoint, Photo
-from jobs.papers import render_condition_report, render_work_sheet
+from jobs.papers import render_condition_report
 from jobs.papers.condition_report import PAPER_PHOTO_PX
 from jobs.papers.work_sheet import page_address, qr_png
 from jobs.services.verdicts import judge_finding, limits_of, overrule_verdict, read_stations
@@ -54,6 +56,17 @@ class TestWorkSheet:
         words = words_of(render_work_sheet(scene.job, now=LATER))
 
         assert "Roof: 16 in apart, from side to side (assumed). Wall: 24 in apart, upright." in words
+
+    def test_what_to_fetch_stands_by_finding_with_its_cuts(self, scene):
+        pdf = render_work_sheet(scene.job, now=LATER)
+
+        words = words_of(pdf)
+        for each in read_material(scene.job):
+            assert f"{each.label.capitalize()}, {each.words}" in words
+            for row in each.rows:
+                assert f"{row.quantity} {row.name}" in words
+                assert all(cut in words for cut in row.cuts)
+        assert "Material to fetch" in bookmarks_of(pdf)
 
     def test_cautions_come_before_the_work(self, scene):
         marks = bookmarks_of(render_work_sheet(scene.job, now=LATER))

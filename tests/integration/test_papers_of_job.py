@@ -15,11 +15,11 @@ from estimates.papers import PAPERS, render_change
 from estimates.papers.account import render_account
 from estimates.papers.estimate import render_estimate
 from estimates.papers.warranty import render_warranty
+from estimates.papers.work_sheet import render_work_sheet
 from estimates.services.terms import NewTerm, agree_term
 from estimates.sheet import read_sheet
 from jobs.journal import record
 from jobs.models import ApprovalRequest, Decision
-from jobs.papers import render_work_sheet
 from jobs.photos import SMALL_PX
 from jobs.services.approvals import withdraw_request
 from shopfloor.templatetags.shop import money, shop_date
