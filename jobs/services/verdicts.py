@@ -16,7 +16,7 @@ from jobs.calc.moisture.limits import Limits
 from jobs.calc.moisture.section import remaining_in_words
 from jobs.calc.moisture.verdict import Judgement, Verdict, judge
 from jobs.calc.moisture.weighing import close_in_limit_pct
-from jobs.errors import JobError
+from jobs.errors import JobError, NotNow
 from jobs.journal import record
 from jobs.models import Finding, Job, Person, Reading, Station
 from jobs.models.finding import FindingKind
@@ -42,9 +42,11 @@ class Evidence:
 def note_evidence(*, finding_id: int, evidence: Evidence, by: Person, now: datetime) -> Finding:
     """Replace the evidence on a finding by what is known now; the journal keeps what stood there before.
 
-    Nothing is written when nothing changed. Raises JobError if the probe went deeper than the member is thick.
+    Nothing is written when nothing changed. Raises JobError if the probe went deeper than the member is thick,
+    NotNow once the coach has been collected.
     """
     finding = _locked(finding_id)
+    _check_not_collected(finding.job)
     before = {name: getattr(finding, name) for name in vars(evidence)}
     if before == vars(evidence):
         return finding
@@ -65,9 +67,10 @@ def note_evidence(*, finding_id: int, evidence: Evidence, by: Person, now: datet
 def overrule_verdict(*, finding_id: int, verdict: str, reason: str, by: Person, now: datetime) -> Finding:
     """A person's own verdict, with a reason; the computed one stays beside it. An empty verdict takes it back.
 
-    Raises JobError without a reason, or for a word that is no verdict.
+    Raises JobError without a reason, or for a word that is no verdict; NotNow once the coach has been collected.
     """
     finding = _locked(finding_id)
+    _check_not_collected(finding.job)
     if not reason.strip():
         raise JobError("Say why, in a sentence.")
     if verdict and verdict not in set(Verdict) - {Verdict.OPEN}:
@@ -241,6 +244,12 @@ def _from_stations(latest: Sequence[Reading], limits: Limits) -> dict[str, Any]:
         "is_out_of_range_high": any(each.range == Reading.Range.HIGH for each in latest),
         "is_wet": None,
     }
+
+
+def _check_not_collected(job: Job) -> None:
+    """What the papers say that went along with the coach stays as it stood then."""
+    if job.collected_at:
+        raise NotNow("This coach has been collected. What was found stands as it is.")
 
 
 def _locked(finding_id: int) -> Finding:

@@ -101,9 +101,13 @@ def evidence_note(request: HttpRequest, finding_id: int) -> HttpResponse:
         is_probe_stale=is_probe_stale(finding, stations, limits_of(finding.job.shop)),
     )
     if request.method == "POST" and form.is_valid():
-        noted = note_evidence(finding_id=finding.pk, evidence=form.evidence(), by=person, now=timezone.now())
-        messages.success(request, f"Noted. The evidence says: {VERDICT_WORDS[Verdict(noted.verdict)]}.")
-        return redirect("jobs:finding-detail", finding_id=finding.pk)
+        try:
+            noted = note_evidence(finding_id=finding.pk, evidence=form.evidence(), by=person, now=timezone.now())
+        except JobError as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            messages.success(request, f"Noted. The evidence says: {VERDICT_WORDS[Verdict(noted.verdict)]}.")
+            return redirect("jobs:finding-detail", finding_id=finding.pk)
     context = {"finding": finding, "job": finding.job, "shop": finding.job.shop, "form": form}
     return render(request, "jobs/evidence_note.html", context, status=422 if form.errors else 200)
 
@@ -116,7 +120,11 @@ def verdict_overrule(request: HttpRequest, finding_id: int) -> HttpResponse:
     form = OwnVerdictForm(request.POST)
     if not form.is_valid():
         return _draw_detail(request, finding, verdict_form=form)
-    overrule_verdict(finding_id=finding.pk, **form.cleaned_data, by=person, now=timezone.now())
+    try:
+        overrule_verdict(finding_id=finding.pk, **form.cleaned_data, by=person, now=timezone.now())
+    except JobError as refusal:
+        form.add_error(None, str(refusal))
+        return _draw_detail(request, finding, verdict_form=form)
     messages.success(
         request, "Your verdict stands, with your reason." if form.cleaned_data["verdict"] else "Taken back."
     )

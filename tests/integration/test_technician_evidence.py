@@ -379,6 +379,41 @@ class TestPage:
         assert client.get(page_of(finding)).context["remaining"]
 
 
+class TestCollected:
+    """What the papers say that went along with the coach stays as it stood."""
+
+    @pytest.fixture
+    def collected(self, job):
+        job.left_bay_at = job.collected_at = NOON
+        job.save()
+
+    def test_new_evidence_is_refused_in_words_and_kept_in_the_form(self, finding, collected, note):
+        response = note(probe_depth='1/2"')
+
+        finding.refresh_from_db()
+        assert response.status_code == 422
+        assert response.text.count("This coach has been collected. What was found stands as it is.") == 1
+        assert response.context["form"]["probe_depth"].value() == '1/2"'
+        assert finding.probe_depth_mm is None
+        assert not JournalEntry.objects.exists()
+
+    def test_a_verdict_of_ones_own_is_refused_in_words_and_kept_in_the_form(self, finding, collected, overrule):
+        response = overrule(verdict="rotted", reason="Crumbles.")
+
+        finding.refresh_from_db()
+        assert response.status_code == 422
+        assert response.text.count("This coach has been collected. What was found stands as it is.") == 1
+        assert response.context["verdict_form"]["reason"].value() == "Crumbles."
+        assert finding.own_verdict == ""
+        assert not JournalEntry.objects.exists()
+
+    def test_neither_is_offered(self, client, finding, collected):
+        page = client.get(page_of(finding)).text
+
+        assert form_of(finding) not in page
+        assert "Decide otherwise" not in page
+
+
 class TestOverruling:
     def test_a_persons_verdict_stands_with_its_reason_and_the_computed_one_beside_it(
         self, client, technician, finding, note, overrule
