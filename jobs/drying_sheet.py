@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from itertools import pairwise
 
 import numpy as np
 
@@ -16,6 +17,7 @@ from jobs.calc.moisture.meter import MATERIALS
 from jobs.calc.moisture.verdict import Verdict
 from jobs.calc.moisture.wood import emc_pct
 from jobs.calc.temperatures import print_temperature
+from jobs.jumps import jump_words
 from jobs.models import Coach, Job, Placement, Reading, ReadingRound, Shop, Station, StationForecast
 from jobs.models.moisture import Layer
 from jobs.services.drying import corrected, limit_for, limits_of
@@ -34,6 +36,8 @@ class ReadingRow:
     meter: str
     corrected: str
     how: str
+    # What is improbable about it, seen from the reading before.
+    jump: str
 
 
 @dataclass(frozen=True)
@@ -54,6 +58,11 @@ class StationRow:
         if self.forecast is None:
             return "not read yet" if not self.readings else "being worked out"
         return self.forecast.get_outcome_display()
+
+    @property
+    def jumps(self) -> tuple[str, ...]:
+        """Its improbable readings, newest first."""
+        return tuple(each.jump for each in self.readings if each.jump)
 
     @property
     def mark(self) -> str:
@@ -156,15 +165,13 @@ def read_drying(job: Job, *, now: datetime) -> DryingSheet:
     limits = limits_of(job.shop)
     marked = list(job.stations.with_readings())
     stations = [each for each in marked if each.retired_at is None]
-    rows = tuple(_station_row(each, job, limit_for(each, limits), now) for each in stations)
+    rows = tuple(_station_row(each, job, limits, now) for each in stations)
     rounds = list(job.rounds.select_related("taken_by").prefetch_related("readings"))
     summary = summary_of(stations)
     return DryingSheet(
         limits=limits,
         stations=rows,
-        retired=tuple(
-            _station_row(each, job, limit_for(each, limits), now) for each in marked if each.retired_at is not None
-        ),
+        retired=tuple(_station_row(each, job, limits, now) for each in marked if each.retired_at is not None),
         struck=tuple(
             Reading.objects.filter(round__job=job, strike__isnull=False)
             .select_related("strike__struck_by", "round", "station")
@@ -182,26 +189,27 @@ def read_drying(job: Job, *, now: datetime) -> DryingSheet:
     )
 
 
-def _station_row(station: Station, job: Job, limit_pct: float, now: datetime) -> StationRow:
+def _station_row(station: Station, job: Job, limits: Limits, now: datetime) -> StationRow:
     readings = list(station.readings.all())
+    jumps = ["", *(jump_words(station, *pair, limits=limits) for pair in pairwise(readings))]
     forecast = getattr(station, "forecast", None)
     return StationRow(
         station=station,
         place=spot_words(station, job.coach),
         material=MATERIALS[station.material].name,
-        limit_pct=limit_pct,
-        readings=tuple(_reading_row(each) for each in reversed(readings)),
+        limit_pct=limit_for(station, limits),
+        readings=tuple(reversed([_reading_row(*each) for each in zip(readings, jumps[: len(readings)], strict=True)])),
         forecast=forecast,
         is_stale=bool(readings) and now - readings[-1].round.taken_at > STALE,
         is_due=bool(forecast and forecast.dry_even_at and forecast.dry_even_at <= now),
     )
 
 
-def _reading_row(reading: Reading) -> ReadingRow:
+def _reading_row(reading: Reading, jump: str) -> ReadingRow:
     if reading.meter_pct is None:
-        return ReadingRow(reading.pk, reading.round.taken_at, str(reading), str(reading), "beyond the scale")
+        return ReadingRow(reading.pk, reading.round.taken_at, str(reading), str(reading), "beyond the scale", jump)
     found = corrected(reading)
-    return ReadingRow(reading.pk, reading.round.taken_at, str(reading), f"{found.mc_pct:.1f} %", found.how)
+    return ReadingRow(reading.pk, reading.round.taken_at, str(reading), f"{found.mc_pct:.1f} %", found.how, jump)
 
 
 def _is_behind(row: StationRow) -> bool:

@@ -11,11 +11,14 @@ from django.forms import BoundField
 
 from jobs.body_plan import spot_words
 from jobs.calc.moisture.air import relative_humidity_by_wet_bulb_pct, standard_pressure_pa, wet_bulb_c
+from jobs.calc.moisture.limits import Limits
 from jobs.calc.temperatures import print_temperature
 from jobs.errors import JobError
 from jobs.fields import KeyField, LocalTimeField, NumberField, TemperatureField
-from jobs.models import Job, Reading, Shop, Station
-from jobs.services.moisture import Air, NewReading, check_round_time
+from jobs.jumps import jump_words
+from jobs.models import Job, Reading, ReadingRound, Shop, Station
+from jobs.services.drying import limits_of
+from jobs.services.moisture import Air, NewReading, check_round_time, to_the_minute
 
 SKIP = "skip"
 HUMIDITY_MESSAGES = {"required": "Read the hygrometer, such as 48.", "invalid": "Write a number, such as 48."}
@@ -32,6 +35,17 @@ class UnforcedInput(forms.TextInput):
 
 
 @dataclass(frozen=True)
+class Doubt:
+    """A reading that is asked about, and whether it was confirmed: a tick in `name` with the value that it is for."""
+
+    words: str
+    name: str
+    value: str
+    shown: str
+    is_sure: bool
+
+
+@dataclass(frozen=True)
 class StationRow:
     """A station in the round's form: its two fields and what it read before."""
 
@@ -40,6 +54,7 @@ class StationRow:
     meter_pct: BoundField
     before: Reading | None
     place: str
+    doubt: "Doubt | None"
 
     @property
     def before_words(self) -> str:
@@ -68,6 +83,7 @@ class RoundForm(forms.Form):
     def __init__(self, *args: Any, job: Job, stations: Sequence[Station], now: datetime, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.job, self.stations, self.now = job, stations, now
+        self.doubts: dict[int, Doubt] = {}
         self.fields["taken_at"] = LocalTimeField(time_zone=job.shop.time_zone, exact=now, label="Read at")
         units = job.shop.units
         sign = "°F" if units == Shop.Units.US else "°C"
@@ -113,6 +129,7 @@ class RoundForm(forms.Form):
                 self[f"reading_{station.pk}"],
                 list(station.readings.all())[-1] if station.readings.all() else None,
                 spot_words(station, self.job.coach),
+                self.doubts.get(station.pk),
             )
             for station in self.stations
         ]
@@ -142,6 +159,7 @@ class RoundForm(forms.Form):
         if cleaned.get("wet_bulb") is not None:
             self._read_wet_bulb(cleaned)
         self._check_readings(cleaned)
+        self._ask_about_jumps(cleaned)
         if not self.errors and not self.readings():
             self.add_error(None, "Nothing was read. Give at least one station a value.")
         return cleaned
@@ -185,6 +203,35 @@ class RoundForm(forms.Form):
         if gone:
             self.add_error(None, "A station you read is no longer read. The others are kept here: send them again.")
 
+    def _ask_about_jumps(self, cleaned: dict[str, Any]) -> None:
+        """A jump that wood hardly makes is stored once it is confirmed, with the value it was confirmed for."""
+        if cleaned.get("taken_at") is None:
+            return
+        limits = limits_of(self.job.shop)
+        taken = ReadingRound(taken_at=to_the_minute(cleaned["taken_at"]))
+        for station in self.stations:
+            new = self._reading(station)
+            if new is None or f"reading_{station.pk}" in self.errors:
+                continue
+            reading = Reading(round=taken, station=station, range=new.range, meter_pct=new.meter_pct)
+            if words := _jump_at(station, reading, limits):
+                self._ask(station, reading, words)
+
+    def _ask(self, station: Station, reading: Reading, words: str) -> None:
+        name = f"sure_{station.pk}"
+        value = reading.range if reading.meter_pct is None else f"{reading.meter_pct:g}"
+        doubt = Doubt(words, name, value, str(reading), self.data.get(name) == value)
+        self.doubts[station.pk] = doubt
+        if not doubt.is_sure:
+            self.add_error(
+                f"reading_{station.pk}",
+                f"{words} Read it again. If the meter does show {doubt.shown}, tick it below and send again.",
+            )
+
+    def sure_of(self) -> list[int]:
+        """The stations whose jump was confirmed."""
+        return [pk for pk, doubt in self.doubts.items() if doubt.is_sure]
+
     def air(self) -> Air:
         cleaned = self.cleaned_data
         return Air(cleaned["air_temp"], cleaned["rh_pct"], cleaned["wet_bulb"])
@@ -204,3 +251,13 @@ class RoundForm(forms.Form):
             return NewReading(station.pk, range_)
         meter_pct = self.cleaned_data.get(f"reading_{station.pk}")
         return None if range_ == SKIP or meter_pct is None else NewReading(station.pk, range_, meter_pct)
+
+
+def _jump_at(station: Station, reading: Reading, limits: Limits) -> str:
+    """The jump from the reading before it, or to the one after where a round was missed; empty without one."""
+    known = list(station.readings.all())
+    at = reading.round.taken_at
+    before = [each for each in known if each.round.taken_at < at][-1:]
+    after = [each for each in known if each.round.taken_at > at][:1]
+    pairs = [*((each, reading) for each in before), *((reading, each) for each in after)]
+    return next(filter(None, (jump_words(station, *pair, limits=limits) for pair in pairs)), "")

@@ -2,7 +2,7 @@
 
 import math
 import uuid
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -157,8 +157,11 @@ def take_round(
     readings: Sequence[NewReading],
     by: Person,
     now: datetime,
+    sure_of: Collection[int] = (),
 ) -> ReadingRound:
     """Store a round of readings with the air at the time, once however often it is sent.
+
+    sure_of: the stations whose reading jumps more than wood hardly does, and was confirmed; the journal keeps them.
 
     Raises NotNow if the coach is not at the shop; JobError if nothing was read, the time lies before the
     coach came or after now, another round has the same time, or a station is not one of the job's.
@@ -201,7 +204,8 @@ def take_round(
             "air": _known(air),
             "cavity_air": _known(cavity_air) if cavity_air else None,
             "readings": [[numbers[each.station_id], each.range, each.meter_pct] for each in readings],
-        },
+        }
+        | ({"sure_of": sorted(numbers[each] for each in sure_of)} if sure_of else {}),
     )
     return taken
 

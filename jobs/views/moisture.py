@@ -235,6 +235,7 @@ def _store_round(request: HttpRequest, form: RoundForm, job: Job) -> bool:
             air=form.air(),
             cavity_air=form.cavity_air(),
             readings=readings,
+            sure_of=form.sure_of(),
             by=person_of(request),
             now=timezone.now(),
         )

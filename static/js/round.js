@@ -39,7 +39,7 @@ function start(form) {
   function settle(field) {
     const step = field.closest("[data-round-step]");
     const number = step.querySelector('input[name^="reading_"]');
-    if (!number) return;
+    if (!number || field.type === "checkbox") return;
     if (field === number) step.querySelector('[type="radio"][value="value"]').checked = true;
     else if (field.value === "value") number.value ||= number.dataset.aside ?? "";
     else if (number.value) [number.dataset.aside, number.value] = [number.value, ""];

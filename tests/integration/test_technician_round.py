@@ -11,7 +11,7 @@ from django.utils.html import escape
 
 from jobs import kinds
 from jobs.calc.moisture.air import relative_humidity_by_wet_bulb_pct, standard_pressure_pa
-from jobs.models import JournalEntry, Reading, ReadingRound
+from jobs.models import JournalEntry, Reading, ReadingRound, ReadingStrike
 from tests.factories import (
     NOON,
     JobFactory,
@@ -562,6 +562,84 @@ class TestRefusals:
         assert response.status_code == 422
         assert "while the coach is at the shop" in response.text
         assert_nothing_stored()
+
+
+class TestJumps:
+    """A reading that the wood hardly makes is stored once the technician says that the meter does show it."""
+
+    @pytest.fixture
+    def read_before(self, station):
+        """18 %, five hours before the round that is sent."""
+        return ReadingFactory(station=station, meter_pct=18.0, round__taken_at=NOON - timedelta(hours=5, minutes=30))
+
+    def test_it_is_asked_about_beside_the_reading_and_nothing_is_stored(self, station, read_before, post):
+        sent = good_fields(station) | row(station, "value", "36")
+
+        response = post(**sent)
+
+        form = response.context["form"]
+        (said,) = form.errors[f"reading_{station.pk}"]
+        assert response.status_code == 422
+        assert said == (
+            "From 18 % to 36 % in 5 hours: wood that is being dried hardly does that. "
+            "Read it again. If the meter does show 36 %, tick it below and send again."
+        )
+        assert response.text.count(escape(said)) == 2
+        assert f'<input type="checkbox" name="sure_{station.pk}" value="36"' in response.text
+        assert "Yes, that is what the meter shows: 36 %" in response.text
+        assert {name: str(form[name].value()) for name in sent} == sent
+        assert Reading.objects.get() == read_before
+        assert not JournalEntry.objects.exists()
+
+    def test_once_confirmed_it_is_stored_and_the_journal_says_so(self, station, read_before, post):
+        response = post(**row(station, "value", "36"), **{f"sure_{station.pk}": "36"})
+
+        assert response.status_code == 302
+        assert list(Reading.objects.values_list("meter_pct", flat=True)) == [18.0, 36.0]
+        assert JournalEntry.objects.get().data["sure_of"] == [station.number]
+
+    def test_a_confirmation_is_for_its_own_value_alone(self, station, read_before, post):
+        response = post(**row(station, "value", "46"), **{f"sure_{station.pk}": "36"})
+
+        assert response.status_code == 422
+        assert 'value="46"' in response.text
+        assert f'id="id_sure_{station.pk}" checked' not in response.text
+
+    def test_a_confirmation_stays_while_something_else_is_mended(self, station, read_before, post):
+        response = post(air_temp="", **row(station, "value", "36"), **{f"sure_{station.pk}": "36"})
+
+        assert list(response.context["form"].errors) == ["air_temp"]
+        assert f'id="id_sure_{station.pk}" checked' in response.text
+
+    def test_a_fall_says_how_far_its_layer_could_have_dried(self, station, post):
+        ReadingFactory(station=station, meter_pct=31.0, round__taken_at=NOON - timedelta(hours=24, minutes=30))
+
+        response = post(**row(station, "value", "13"))
+
+        assert (
+            "From 31 % to 13 % in 24 hours: framing hardly dries below 15 % in that time."
+            in response.context["form"].errors[f"reading_{station.pk}"][0]
+        )
+
+    def test_beyond_the_scale_counts_as_its_end(self, station, read_before, post):
+        response = post(**row(station, "high"))
+        assert "From 18 % to too wet for the meter in 5 hours" in response.text
+
+        assert post(**row(station, "high"), **{f"sure_{station.pk}": "high"}).status_code == 302
+
+    def test_a_round_that_was_missed_is_held_against_the_one_after_it(self, job, station, post):
+        ReadingFactory(station=station, meter_pct=42.5, round__taken_at=NOON - timedelta(minutes=10))
+
+        assert "From 24.5 % to 42.5 % in under an hour" in post().text
+
+    def test_a_struck_reading_is_not_held_against_anything(self, technician, station, read_before, post):
+        ReadingStrike.objects.create(reading=read_before, reason="Slip.", struck_by=technician, struck_at=NOON)
+
+        assert post(**row(station, "value", "36")).status_code == 302
+
+    def test_the_usual_is_stored_without_a_word(self, read_before, post):
+        assert post().status_code == 302
+        assert "sure_of" not in JournalEntry.objects.get().data
 
 
 class TestDatabase:
