@@ -12,6 +12,7 @@ from jobs.calc.faces import Face, covered_m2
 from jobs.calc.moisture import mould, sizing
 from jobs.calc.moisture.air import GRAINS_PER_LB, dew_point_c, humidity_ratio, standard_pressure_pa
 from jobs.calc.moisture.airing import airing_words
+from jobs.calc.moisture.drying import OWN_READINGS, rests_on_planning
 from jobs.calc.moisture.limits import Limits
 from jobs.calc.moisture.meter import MATERIALS
 from jobs.calc.moisture.verdict import Verdict
@@ -25,6 +26,7 @@ from jobs.services.drying import corrected, limit_for, limits_of
 Outcome = StationForecast.Outcome
 MM2_PER_M2 = 1e6
 STALE = timedelta(days=2)
+OWN_RATE_WORDS = f"After about {OWN_READINGS} readings, a day apart, the wood's own rate takes over."
 
 
 @dataclass(frozen=True)
@@ -52,6 +54,15 @@ class StationRow:
     forecast: StationForecast | None
     is_stale: bool
     is_due: bool
+    # Its date still rests on the planning rate of its layer.
+    is_planned: bool
+
+    @property
+    def planned_words(self) -> str:
+        return (
+            f"The date rests on the planning rate for {self.station.get_layer_display()}, a planning value without a "
+            f"source. {OWN_RATE_WORDS}"
+        )
 
     @property
     def state(self) -> str:
@@ -125,6 +136,8 @@ class DryingSheet:
     placements: tuple[Placement, ...]
     summary: DryingSummary | None
     troubled: tuple[StationRow, ...]
+    jumped: tuple[StationRow, ...]
+    planned_words: str
     advice: Advice | None
     mould_note: str
     is_settling: bool
@@ -183,6 +196,8 @@ def read_drying(job: Job, *, now: datetime) -> DryingSheet:
         placements=tuple(job.placements.select_related("placed_by").order_by("-placed_at")),
         summary=summary,
         troubled=tuple(row for row in rows if row.forecast and row.forecast.needs_a_hand),
+        jumped=tuple(row for row in rows if row.jumps),
+        planned_words=_planned_words([row for row in rows if row.is_planned]),
         advice=_advice(job),
         mould_note=_mould_note(rounds) if summary and summary.is_dry else "",
         is_settling=any(row.readings and _is_behind(row) for row in rows),
@@ -202,7 +217,29 @@ def _station_row(station: Station, job: Job, limits: Limits, now: datetime) -> S
         forecast=forecast,
         is_stale=bool(readings) and now - readings[-1].round.taken_at > STALE,
         is_due=bool(forecast and forecast.dry_even_at and forecast.dry_even_at <= now),
+        is_planned=forecast is not None and forecast.dry_even_at is not None and _is_planned(station, forecast),
     )
+
+
+def _is_planned(station: Station, forecast: StationForecast) -> bool:
+    return rests_on_planning(
+        station.layer,
+        forecast.rate_origin,
+        rate_low_per_h=forecast.rate_low_per_h,
+        rate_high_per_h=forecast.rate_high_per_h,
+    )
+
+
+def _planned_words(rows: Sequence[StationRow]) -> str:
+    """At which stations the date is mostly planning still; empty where it is at none."""
+    if not rows:
+        return ""
+    numbers = [str(row.station.number) for row in rows]
+    if len(numbers) == 1:
+        begin = f"The date of station {numbers[0]} still rests"
+    else:
+        begin = f"The dates of stations {', '.join(numbers[:-1])} and {numbers[-1]} still rest"
+    return f"{begin} on a planning rate, a planning value without a source. {OWN_RATE_WORDS}"
 
 
 def _reading_row(reading: Reading, jump: str) -> ReadingRow:

@@ -66,14 +66,14 @@ class RoundForm(forms.Form):
 
     key = KeyField()
     rh_pct = NumberField(
-        label="Humidity of the air, %",
+        label="Humidity, %",
         min_value=LEAST_RH_PCT,
         max_value=100,
         error_messages=HUMIDITY_MESSAGES,
         widget=UnforcedInput,
     )
     cavity_rh_pct = NumberField(
-        label="Humidity inside the cavity, %",
+        label="Humidity in there, %",
         min_value=LEAST_RH_PCT,
         max_value=100,
         required=False,
@@ -87,18 +87,11 @@ class RoundForm(forms.Form):
         self.fields["taken_at"] = LocalTimeField(time_zone=job.shop.time_zone, exact=now, label="Read at")
         units = job.shop.units
         sign = "°F" if units == Shop.Units.US else "°C"
-        self.fields["air_temp"] = TemperatureField(units=units, label=f"Temperature of the air, {sign}")
-        self.fields["wet_bulb"] = TemperatureField(
-            units=units,
-            label=f"Wet bulb, {sign}",
-            required=False,
-            help_text="Instead of the humidity. The temperature of the air is then the dry bulb.",
-        )
+        self.fields["air_temp"] = TemperatureField(units=units, label=f"Air, {sign}")
+        self.fields["wet_bulb"] = TemperatureField(units=units, label=f"Wet bulb, {sign}", required=False)
         if self.data.get("wet_bulb", "").strip():
             self.fields["rh_pct"].required = False
-        self.fields["cavity_temp"] = TemperatureField(
-            units=units, label=f"Temperature inside the cavity, {sign}", required=False
-        )
+        self.fields["cavity_temp"] = TemperatureField(units=units, label=f"Cavity, {sign}", required=False)
         for station in stations:
             self.fields[f"range_{station.pk}"] = forms.ChoiceField(
                 label="The meter shows",
@@ -137,10 +130,6 @@ class RoundForm(forms.Form):
     def has_cavity(self) -> bool:
         """Whether anything stands in the cavity's fields, so that the page shows them open."""
         return any(self[name].value() for name in ("cavity_temp", "cavity_rh_pct"))
-
-    def has_wet_bulb(self) -> bool:
-        """Whether anything stands in the wet bulb's field, so that the page shows it open."""
-        return bool(self["wet_bulb"].value())
 
     def clean_taken_at(self) -> datetime:
         taken_at: datetime = self.cleaned_data["taken_at"]

@@ -141,6 +141,14 @@ def test_stations_are_marked_and_read_and_their_drying_comes_by_itself(shop, pag
     expect(phone.locator("#drying-state .ticket")).to_contain_text("Dry by, even odds")
     pictures = phone.locator("#drying-state img")
     expect(pictures).to_have_count(3)  # the plan of the framing, and a chart for each station
+    charts = phone.locator(".station .picture img")
+    expect(charts.first).not_to_be_visible()  # folded, but for paper
+    phone.emulate_media(media="print")
+    expect(charts.first).to_be_visible()
+    phone.emulate_media(media="screen")
+    for fold in phone.locator(".station > summary").all():
+        fold.tap()
+    expect(charts.last).to_be_visible()
     for picture in pictures.all():
         if javascript:
             picture.scroll_into_view_if_needed()

@@ -1,5 +1,6 @@
 """The drying page of a coach: how it stands, its pictures, its paper, and the equipment that dries it."""
 
+import re
 import uuid
 from datetime import timedelta
 from io import BytesIO
@@ -15,7 +16,7 @@ from jobs.calc.moisture import sizing
 from jobs.calc.moisture.air import dew_point_c, grains_per_lb, humidity_ratio, standard_pressure_pa
 from jobs.calc.moisture.airing import airing_words
 from jobs.calc.moisture.wood import emc_pct
-from jobs.models import JournalEntry, Placement, StationForecast
+from jobs.models import JournalEntry, Placement, ReadingStrike, StationForecast
 from jobs.services.moisture import Air, NewReading, take_round
 from shopfloor.demo.telling import drain
 from tests.factories import (
@@ -159,7 +160,7 @@ class TestState:
 
         assert "No date: something must be done" in text
         assert "Dry by, even odds" not in text
-        assert "<strong>Station 2, stopped drying.</strong>" in text
+        assert f'<strong><a href="#station-{troubled.number}">Station 2</a>, stopped drying.</strong>' in text
         assert text.count(escape(StationForecast.objects.get(station=troubled).reason)) == 2  # at the head and below
 
     def test_dry_at_every_station_asks_for_probe_and_tap(self, station, read, page):
@@ -214,6 +215,108 @@ class TestState:
     @pytest.mark.parametrize("method", ["post", "put", "delete"])
     def test_other_methods_are_refused(self, client, job, method):
         assert getattr(client, method)(page_of(job)).status_code == 405
+
+
+class TestCalm:
+    """The page is long: its parts are named at the top, and what is looked at now and then lies folded."""
+
+    def test_the_line_at_the_top_leads_to_parts_that_are_there(self, station, read, page):
+        read({station: DRYING}, cavity_air=(18.0, 70.0))
+
+        text = page().text
+
+        contents = text.partition('aria-label="On this page"')[2].partition("</nav>")[0]
+        parts = re.findall(r'href="#([^"]+)"', contents)
+        assert parts == ["plan", "stations", "equipment", "air"]
+        assert all(text.count(f'id="{part}"') == 1 for part in parts)
+
+    def test_it_names_no_part_that_is_not_there(self, page):
+        contents = page().text.partition('aria-label="On this page"')[2].partition("</nav>")[0]
+
+        assert re.findall(r'href="#([^"]+)"', contents) == ["equipment", "air"]
+
+    def test_a_station_is_folded_with_its_state_and_date_in_view(self, station, read, page):
+        read({station: DRYING})
+
+        summary = page().text.partition('<details class="station" id="station-1">')[2].partition("</summary>")[0]
+
+        even_at = StationForecast.objects.get().dry_even_at
+        assert "Station 1" in summary
+        assert '<span class="state state-running">drying</span>' in summary
+        assert f"dry by {shop_day(even_at)}" in summary
+
+    def test_a_refused_reason_is_open_to_see(self, client, station, read):
+        read({station: DRYING})
+
+        refused = client.post(reverse("jobs:station-retire", args=[station.pk]), {"because": ""})
+
+        assert '<details class="station" id="station-1" open>' in refused.text
+
+    def test_the_latest_air_is_said_and_the_table_folded(self, station, read, page):
+        read({station: (30.0, 29.0)})
+
+        text = page().text
+
+        assert "in the shop: 75 °F, 40 %. It holds wood at" in text
+        assert "<summary>2 rounds, and their air</summary>" in text
+
+
+class TestJumps:
+    def test_a_jump_stands_at_the_head_at_its_station_and_at_its_reading(self, station, read, page):
+        read({station: (18.0, 36.0, 35.0)})
+
+        shown = page()
+
+        (row,) = shown.context["sheet"].stations
+        words = "From 18 % to 36 % in 10 hours: wood that is being dried hardly does that."
+        assert [each.jump for each in row.readings] == ["", words, ""]
+        assert shown.text.count(words) == 2
+        assert "look at its jump" in shown.text
+        assert '<span class="quiet">a jump</span>' in shown.text
+
+    def test_struck_out_it_is_gone(self, technician, station, read, page):
+        read({station: (18.0, 36.0, 17.5)})
+        slip = station.readings.get(meter_pct=36.0)
+        ReadingStrike.objects.create(reading=slip, reason="Slip.", struck_by=technician, struck_at=NOON)
+
+        assert "jump" not in page().text
+
+    def test_usual_drying_has_none(self, station, read, page):
+        read({station: DRYING})
+
+        assert "jump" not in page().text
+
+
+class TestPlanningRate:
+    """A rate that is assumed is called so, until the readings say more."""
+
+    def test_a_date_that_rests_on_it_says_so_at_the_head_and_at_its_station(self, job, station, read, page):
+        slow = StationFactory(job=job)
+        read({station: DRYING[:2], slow: DRYING[:2]})
+
+        text = page().text
+
+        assert "The dates of stations 1 and 2 still rest on a planning rate, a planning value without a source." in text
+        assert text.count("rests on the planning rate for framing, a planning value without a source.") == 2
+        assert text.count("After about 3 readings, a day apart, the wood&#x27;s own rate takes over.") == 3
+
+    def test_once_the_readings_say_more_it_says_nothing(self, station, read, page):
+        read({station: DRYING[:2]})
+        rate_per_h = StationForecast.objects.get().rate_per_h
+        StationForecast.objects.update(rate_low_per_h=rate_per_h * 0.7, rate_high_per_h=rate_per_h * 1.4)
+
+        assert "planning rate" not in page().text
+
+    def test_the_shops_own_record_is_no_planning_value(self, station, read, page):
+        read({station: DRYING[:2]})
+        StationForecast.objects.update(rate_origin="shop history of 6 stations")
+
+        assert "planning rate" not in page().text
+
+    def test_without_a_date_nothing_rests_on_it(self, station, read, page):
+        read({station: STALLED})
+
+        assert "planning rate" not in page().text
 
 
 class TestPolling:

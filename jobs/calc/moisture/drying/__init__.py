@@ -13,11 +13,12 @@ from jobs.calc.moisture.drying.inputs import (
     Outcome,
     RatePrior,
 )
-from jobs.calc.moisture.drying.rates import PLANNING_PRIORS, prior_from_history
+from jobs.calc.moisture.drying.rates import OWN_READINGS, PLANNING_PRIORS, prior_from_history, rests_on_planning
 from jobs.calc.moisture.drying.response import WoodSettings
 from jobs.calc.moisture.drying.station import Odds, drying_odds, forecast_drying
 
 __all__ = [
+    "OWN_READINGS",
     "PLANNING_PRIORS",
     "AirSample",
     "CurvePoint",
@@ -30,4 +31,5 @@ __all__ = [
     "drying_odds",
     "forecast_drying",
     "prior_from_history",
+    "rests_on_planning",
 ]

@@ -14,6 +14,13 @@ PLANNING_WEIGHT = 3.0
 # However many stations agree: the next one has its own place, blower and opening.
 LOG_SD_FLOOR = 0.3
 
+# With this share of the planning value's spread left, or less, the readings say more about the rate than it does.
+OWN_SHARE = 0.5
+# So many readings, a day apart, mostly bring that about: tests/reference/test_own_rate.py.
+OWN_READINGS = 3
+# Between 10 and 90 % lie so many standard deviations.
+BAND_SDS = 2.5631
+
 _PLANNING = "planning assumption, no source"
 
 # Opened up and with air moving, at 20 C and 20 % moisture content. A spread of 0.7 is twice as fast or half as fast.
@@ -25,6 +32,19 @@ PLANNING_PRIORS: Mapping[str, RatePrior] = MappingProxyType(
         "floor": RatePrior(0.010, 0.7, _PLANNING),
     }
 )
+
+
+def rests_on_planning(layer: str, origin: str, *, rate_low_per_h: float, rate_high_per_h: float) -> bool:
+    """Whether a forecast's rate is still mostly the planning value of its layer, and not what the readings say.
+
+    origin: of the rate that was expected beforehand. rate_low_per_h, rate_high_per_h: 10 and 90 % of what it is now
+    [1/h]. Raises ValueError if they are not above zero.
+    """
+    require_within("rate_low_per_h", rate_low_per_h, 1e-9, 1e3)
+    require_within("rate_high_per_h", rate_high_per_h, 1e-9, 1e3)
+    planning = PLANNING_PRIORS[layer]
+    left = float(np.log(rate_high_per_h / rate_low_per_h)) / BAND_SDS
+    return origin == planning.origin and left > OWN_SHARE * planning.log_sd
 
 
 def prior_from_history(rates_per_h: Sequence[float], planning: RatePrior) -> RatePrior:
