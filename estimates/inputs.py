@@ -115,9 +115,9 @@ class Snapshot:
         left_out = frozenset(self._change({}, {}).left_out - mentioned)
         return self._ask(lambda prepared: combinations(prepared, choices, left_out=left_out))
 
-    def forecast(self, *, samples: int, spreads: Spreads) -> Forecast:
-        """The plan simulated, each open question answered by its recommended remedy."""
-        change = self._change({}, {})
+    def forecast(self, *, samples: int, spreads: Spreads, picks: Picks | None = None) -> Forecast:
+        """The plan simulated, each open question answered by its recommended remedy, unless picks say otherwise."""
+        change = self._change(picks or {}, {})
         return self._ask(lambda prepared: forecast(prepared, samples=samples, spreads=spreads, change=change))
 
     def climb(self, *, seed: int) -> Climb:

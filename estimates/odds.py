@@ -8,12 +8,12 @@ from datetime import date, timedelta
 from estimates.calc.contingency import Contingency
 from estimates.calc.plan import LogNormal, PlanJob, Problem, Task
 from estimates.drying import DATED, SAFE_DEVIATE, wait_spread
-from estimates.inputs import Snapshot
+from estimates.inputs import Picks, Snapshot
 from estimates.models import Rates
 from estimates.outlook import hidden_damages, is_shut
 from estimates.plan_keys import job_key, operation_key, phase_key
 from estimates.shop_spreads import shop_spreads
-from jobs.models import Job
+from jobs.models import Finding, Job
 from jobs.models.work import Phase
 
 # Share of hidden damage's price that is labour. Planning value, no source.
@@ -29,17 +29,67 @@ class ReadyOdds:
     safe_on: date
 
 
+@dataclass(frozen=True)
+class AnswerOdds:
+    """What a yes to one open question does to its coach's odds, all others answered as recommended.
+
+    others_later: other coaches whose safe date it makes later.
+    """
+
+    with_it: ReadyOdds
+    without: ReadyOdds
+    others_later: int
+
+
+@dataclass(frozen=True)
+class ShopOdds:
+    """By job, without those that a station holds up: nobody knows when a spot dries that does not. By finding, what its
+    open question does to that."""
+
+    ready: dict[int, ReadyOdds]
+    answers: dict[int, AnswerOdds]
+
+
 def odds_of(snapshot: Snapshot, *, samples: int) -> dict[int, ReadyOdds]:
-    """By job, without those that a station holds up: nobody knows when a spot dries that does not.
+    """By job, each open question answered by its recommended remedy.
 
     Raises ValueError in words when the shop cannot be planned.
     """
-    spreads = shop_spreads(snapshot.shop, now=snapshot.now)
-    simulated = with_drying(with_hidden_damage(snapshot)).forecast(samples=samples, spreads=spreads)
-    on = snapshot.shop.local_date
-    told = [job for job in snapshot.jobs if not _is_held(snapshot, job)]
-    odds = {job.pk: simulated.odds(job_key(job.pk)) for job in told}
-    return {pk: ReadyOdds(on(each.p50_at), on(each.p80_at)) for pk, each in odds.items()}
+    return _Simulated(snapshot, samples).ready()
+
+
+def shop_odds(snapshot: Snapshot, *, samples: int) -> ShopOdds:
+    """The same, and what each open question does to it: one simulation more for each."""
+    simulated = _Simulated(snapshot, samples)
+    ready = simulated.ready()
+    answers = {
+        each.finding.pk: _answer_odds(each.finding, ready, simulated.ready({each.finding.pk: None}))
+        for each in snapshot.questions()
+        if each.finding.job_id in ready
+    }
+    return ShopOdds(ready, answers)
+
+
+def _answer_odds(finding: Finding, ready: dict[int, ReadyOdds], without: dict[int, ReadyOdds]) -> AnswerOdds:
+    own = finding.job_id
+    others = sum(ready[pk].safe_on > each.safe_on for pk, each in without.items() if pk != own)
+    return AnswerOdds(ready[own], without[own], others)
+
+
+class _Simulated:
+    """A shop made ready to be simulated more than once, with the same random numbers each time."""
+
+    def __init__(self, snapshot: Snapshot, samples: int) -> None:
+        self.snapshot, self.samples = snapshot, samples
+        self.spreads = shop_spreads(snapshot.shop, now=snapshot.now)
+        self.likely = with_drying(with_hidden_damage(snapshot))
+        self.told = [job for job in snapshot.jobs if not _is_held(snapshot, job)]
+
+    def ready(self, picks: Picks | None = None) -> dict[int, ReadyOdds]:
+        found = self.likely.forecast(samples=self.samples, spreads=self.spreads, picks=picks)
+        on = self.snapshot.shop.local_date
+        odds = {job.pk: found.odds(job_key(job.pk)) for job in self.told}
+        return {pk: ReadyOdds(on(each.p50_at), on(each.p80_at)) for pk, each in odds.items()}
 
 
 def with_hidden_damage(snapshot: Snapshot) -> Snapshot:

@@ -2,12 +2,12 @@
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from estimates.calc.plan import Schedule
 from estimates.inputs import Snapshot
-from estimates.models import OptionDate
+from estimates.models import OptionDate, QuestionOdds
 from estimates.plan_keys import job_key
 from jobs.models import ApprovalRequest, Finding, Job, Remedy
 
@@ -46,11 +46,12 @@ class OptionLine:
 
 @dataclass(frozen=True)
 class QuestionDays:
-    """An open question, remedy by remedy, against leaving it as it is."""
+    """An open question, remedy by remedy, against leaving it as it is. odds: None until they have been worked out."""
 
     request: ApprovalRequest
     without_on: date
     options: tuple[OptionLine, ...]
+    odds: QuestionOdds | None = None
 
     @property
     def moves_others(self) -> bool:
@@ -70,7 +71,7 @@ def option_days(snapshot: Snapshot, recommended: Schedule) -> Iterator[OptionDay
 
 
 def read_question_days(requests: Sequence[ApprovalRequest]) -> dict[int, QuestionDays]:
-    """By primary key of the request, for those that the plan in force knows: two queries, none without requests.
+    """By primary key of the request, for those that the plan in force knows: three queries, none without requests.
 
     requests: open ones, with their finding.
     """
@@ -82,8 +83,9 @@ def read_question_days(requests: Sequence[ApprovalRequest]) -> dict[int, Questio
     by_request: dict[int, list[OptionDate]] = defaultdict(list)
     for row in rows:
         by_request[row.request_id].append(row)
+    odds = {each.request_id: each for each in QuestionOdds.objects.filter(request__in=requests)}
     return {
-        request.pk: found
+        request.pk: replace(found, odds=odds.get(request.pk))
         for request in requests
         if (found := _question_days(request, by_request[request.pk], named)) is not None
     }

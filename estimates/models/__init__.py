@@ -1,7 +1,7 @@
 """Catalogue and rates, offers and revisions, the plan."""
 
 from estimates.models.actuals import HoursAccepted
-from estimates.models.answers import OptionDate
+from estimates.models.answers import OptionDate, QuestionOdds
 from estimates.models.catalogue import CatalogueChange, Material, Rates, RecipeMaterial, RecipeOperation, StockLength
 from estimates.models.costs import OfferCosts, RevisionCosts
 from estimates.models.order import OrderSearch
@@ -25,6 +25,7 @@ __all__ = [
     "OptionDate",
     "OrderSearch",
     "PlannedTask",
+    "QuestionOdds",
     "QuestionOutlook",
     "Rates",
     "RecipeMaterial",

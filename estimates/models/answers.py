@@ -1,7 +1,9 @@
-"""What each answer to an open question does to the dates, by the plan in force."""
+"""What each answer to an open question does to the dates, by the plan in force and by the odds."""
+
+from datetime import date
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
 from jobs.models import ApprovalRequest, Job, Remedy
 
@@ -29,3 +31,38 @@ class OptionDate(models.Model):
 
     def __str__(self) -> str:
         return f"{self.job}: {self.ready_on}"
+
+
+class QuestionOdds(models.Model):
+    """What a yes to the recommended remedy does to the simulated dates of its coach, against leaving it as it is.
+
+    Both were simulated with the same random numbers, so that they differ by the answer alone. Worked out beside the
+    odds; until the next time they stay as they are.
+    """
+
+    request = models.OneToOneField(ApprovalRequest, on_delete=models.CASCADE, related_name="odds")
+    even_with_on = models.DateField()
+    safe_with_on = models.DateField()
+    even_without_on = models.DateField()
+    safe_without_on = models.DateField()
+    others_later = models.PositiveSmallIntegerField(help_text="Other coaches whose safe date a yes makes later.")
+
+    class Meta:
+        verbose_name_plural = "question odds"
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(safe_with_on__gte=F("even_with_on"), safe_without_on__gte=F("even_without_on")),
+                name="question_odds_in_order",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.request}: safe {self.safe_without_on} without, {self.safe_with_on} with"
+
+    @property
+    def rows(self) -> list[tuple[str, date, date, int]]:
+        """Name, date left as it is, date with the work, days between."""
+        return [
+            ("Even odds", self.even_without_on, self.even_with_on, (self.even_with_on - self.even_without_on).days),
+            ("Four in five", self.safe_without_on, self.safe_with_on, (self.safe_with_on - self.safe_without_on).days),
+        ]

@@ -7,9 +7,9 @@ from django.db import transaction
 from django.db.models import F
 
 from estimates.inputs import Snapshot, read_shop
-from estimates.models import DayForecast, JobForecast, ShopPlan
-from estimates.odds import ReadyOdds, odds_of
-from jobs.models import Shop
+from estimates.models import DayForecast, JobForecast, QuestionOdds, ShopPlan
+from estimates.odds import AnswerOdds, ReadyOdds, shop_odds
+from jobs.models import ApprovalRequest, Shop
 
 # Enough for a date that is told to somebody.
 SAMPLES = 1000
@@ -18,19 +18,23 @@ SAMPLES = 1000
 def work_out_odds(shop: Shop, *, now: datetime, samples: int = SAMPLES) -> bool:
     """Simulate the shop and keep each coach's even and safe date, unless they are those of the plan in force.
 
-    The first of a day are also kept for good, one row a coach, to be held against the day it is ready on.
+    Beside them what each open question does to them. The first of a day are also kept for good, one row a coach, to be
+    held against the day it is ready on.
     Returns whether there was something to work out. Raises ValueError in words when the shop cannot be planned.
     """
     due = ShopPlan.objects.filter(shop=shop).exclude(odds_at__gte=F("made_at"))
     if not due.exists():
         return False
     snapshot = read_shop(shop, now)
-    odds = odds_of(snapshot, samples=samples)
+    found = shop_odds(snapshot, samples=samples)
+    odds = found.ready
     with transaction.atomic():
         JobForecast.objects.filter(job__shop=shop).exclude(job__in=odds).update(even_on=None, safe_on=None)
         for job_id, each in odds.items():
             JobForecast.objects.filter(job_id=job_id).update(even_on=each.even_on, safe_on=each.safe_on)
         DayForecast.objects.bulk_create(_of_the_day(snapshot, odds), ignore_conflicts=True)
+        QuestionOdds.objects.filter(request__finding__job__shop=shop).delete()
+        QuestionOdds.objects.bulk_create(_of_the_questions(found.answers))
         ShopPlan.objects.filter(shop=shop).update(odds_at=now)
     return True
 
@@ -49,4 +53,18 @@ def _of_the_day(snapshot: Snapshot, odds: Mapping[int, ReadyOdds]) -> Iterator[D
             planned_on=planned_on[job.pk],
             even_on=told.even_on if told else None,
             safe_on=told.safe_on if told else None,
+        )
+
+
+def _of_the_questions(answers: Mapping[int, AnswerOdds]) -> Iterator[QuestionOdds]:
+    """Of those that are still open: an answer may have come meanwhile."""
+    for request in ApprovalRequest.objects.open().filter(finding__in=answers):
+        each = answers[request.finding_id]
+        yield QuestionOdds(
+            request=request,
+            even_with_on=each.with_it.even_on,
+            safe_with_on=each.with_it.safe_on,
+            even_without_on=each.without.even_on,
+            safe_without_on=each.without.safe_on,
+            others_later=each.others_later,
         )

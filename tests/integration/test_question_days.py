@@ -1,6 +1,7 @@
 """With and without: what each remedy of an open question does to this coach and to the others, as kept and shown."""
 
 import uuid
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -10,9 +11,11 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from estimates.inputs import read_shop
-from estimates.models import OptionDate
+from estimates.models import OptionDate, QuestionOdds
+from estimates.odds import odds_of
 from estimates.option_days import read_question_days
 from estimates.plan_keys import job_key
+from estimates.services.odds import work_out_odds
 from jobs.models import ApprovalRequest
 from jobs.services.approvals import withdraw_request
 from jobs.services.booking import BookedWork, book_job
@@ -105,6 +108,39 @@ def test_the_pages_of_the_finding_and_of_the_job_show_it(client, scene, behind, 
         assert f"{behind.number} 2011 Brindlewick" in page
 
 
+def test_what_a_yes_does_to_the_odds_is_simulated_with_the_same_numbers(client, scene, behind, asked):
+    work_out_odds(scene.shop, now=NOON, samples=100)
+
+    odds = asked.odds
+    snapshot = read_shop(scene.shop, NOON)
+    told = odds_of(snapshot, samples=100)[scene.job.pk]
+    left = replace(snapshot, pending={}, made_ready={})
+    without = odds_of(left, samples=100)[scene.job.pk]
+    assert (odds.even_with_on, odds.safe_with_on) == (told.even_on, told.safe_on)
+    assert (odds.even_without_on, odds.safe_without_on) == (without.even_on, without.safe_on)
+    assert (odds.safe_with_on - odds.safe_without_on).days >= 5, "a week's waiting"
+    assert odds.others_later == 1, "the coach behind it"
+    for url in (
+        reverse("jobs:finding-detail", args=[asked.finding_id]),
+        reverse("shopfloor:job-detail", args=[scene.job.pk]),
+    ):
+        page = client.get(url).text
+        assert "What a yes to “Dry it out slowly” does to the odds" in page
+        assert f"{odds.safe_without_on:%a, %b} {odds.safe_without_on.day}" in page
+        assert "It makes the safe date of 1 other coach later." in page
+
+
+def test_the_odds_of_a_question_go_once_it_is_closed(scene, asked):
+    work_out_odds(scene.shop, now=NOON, samples=50)
+    later = NOON + timedelta(minutes=1)
+    withdraw_request(request_id=asked.pk, reason="Looked again.", by=scene.manager, now=later)
+    drain(later)
+
+    work_out_odds(scene.shop, now=later, samples=50)
+
+    assert not QuestionOdds.objects.exists()
+
+
 def test_a_technician_sees_it_too_and_is_told_when_nobody_else_is_moved(client, scene):
     find_rot(scene)
     drain(NOON)
@@ -128,5 +164,6 @@ def test_the_job_page_asks_no_more_for_more_questions(client, scene):
     with CaptureQueriesContext(connection) as two:
         client.get(url)
 
-    days = [query["sql"] for query in two if "optiondate" in query["sql"]]
-    assert len(days) == len([query for query in one if "optiondate" in query["sql"]]) == 1
+    for table in ("optiondate", "questionodds"):
+        days = [query["sql"] for query in two if table in query["sql"]]
+        assert len(days) == len([query for query in one if table in query["sql"]]) == 1
