@@ -52,6 +52,7 @@ OWN_SHOP = {
     "shopfloor:first-date-find",
     "shopfloor:move-list",
     "shopfloor:odds-record",
+    "shopfloor:order-look",
     "shopfloor:order-adopt",
     "shopfloor:order-drop",
     "shopfloor:what-if",
