@@ -3,13 +3,14 @@
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from estimates.calc.plan import PlanJob, Problem, Spreads, letting_pause, longest_shift
+from estimates.calc.plan import PlanJob, Problem, letting_pause, longest_shift
 from estimates.inputs import Snapshot
 from estimates.job_tasks import job_tasks
 from estimates.odds import with_drying, with_hidden_damage
 from estimates.plan_keys import bay_key
 from estimates.pricing import work_out
 from estimates.questions import Option, Pending
+from estimates.shop_spreads import shop_spreads
 from jobs.calc.faces import Face, Place
 from jobs.models import Coach, Finding, Job, Operation, Remedy, Shop, StandardRemedy
 from jobs.services.work import NewOperation
@@ -89,7 +90,8 @@ def first_date(snapshot: Snapshot, prospect: Prospect) -> FirstDate:
     with_it = snapshot.altered_too(lambda problem: _with(problem, snapshot, prospect))
     after_on = with_it.ready_on()
     likely = with_drying(with_hidden_damage(snapshot)).altered_too(lambda problem: _with(problem, snapshot, prospect))
-    odds = likely.forecast(samples=SAMPLES, spreads=Spreads()).odds(KEY)
+    spreads = shop_spreads(snapshot.shop, now=snapshot.now)
+    odds = likely.forecast(samples=SAMPLES, spreads=spreads).odds(KEY)
     return FirstDate(
         planned_on=snapshot.shop.local_date(with_it.ready()[KEY]),
         even_on=snapshot.shop.local_date(odds.p50_at),

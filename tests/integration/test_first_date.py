@@ -15,7 +15,7 @@ from jobs.calc.faces import Face, Place
 from jobs.models import Coach, Finding, Job, JournalEntry, Remedy
 from jobs.services.booking import BookedWork, book_job
 from shopfloor.demo.telling import drain
-from tests.factories import NOON, CoachFactory, PersonFactory
+from tests.factories import NOON, CoachFactory, JobFactory, OperationFactory, PersonFactory, WorkSpanFactory
 from tests.scenes import opened_coach
 
 pytestmark = pytest.mark.django_db
@@ -92,6 +92,20 @@ def test_it_says_honestly_that_a_plan_carries_no_odds(client, scene):
 
     assert response.context["found"].planned_on < response.context["found"].safe_on
     assert "carries no odds, so promise no earlier than four in five" in response.content.decode()
+
+
+def test_the_odds_spread_as_the_shops_own_work_did(client, scene):
+    plain = asked(client, **seal(scene)).context["found"]
+    for number in range(900, 930):  # work that took five times its hours, on coaches long gone
+        job = JobFactory(shop=scene.shop, number=number, arrived=True, collected_at=NOON)
+        done = OperationFactory(remedy__finding__job=job, finished=True, hours=1.0)
+        WorkSpanFactory(operation=done, started_at=NOON - timedelta(hours=6), ended_at=NOON - timedelta(hours=1))
+
+    slow = asked(client, **seal(scene)).context["found"]
+
+    assert slow.planned_on == plain.planned_on
+    assert slow.safe_on > plain.safe_on
+    assert slow.even_on > plain.even_on
 
 
 def test_odds_that_fall_on_one_day_are_said_to(client, scene):
