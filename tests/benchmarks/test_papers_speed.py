@@ -9,10 +9,12 @@ import urllib.request
 from io import BytesIO
 from pathlib import Path
 
+import pytest
 from pypdf import PdfReader
 
 from estimates.papers import PAPERS
 
+pytestmark = pytest.mark.one_database
 LIMIT_S, LIMIT_MB = 5.0, 400.0
 SCENE = """
 from importlib import import_module

@@ -19,7 +19,8 @@ from tests.paper_scenes import bookmarks_of, finish_work, opened, told_job, word
 from tests.scenes import jpeg, opened_coach
 from tests.support.qr import modules_of, text_of
 
-pytestmark = pytest.mark.django_db
+# Drawing is dear; that each paper of a job opens on every database is shown in test_papers_of_job.py.
+pytestmark = [pytest.mark.django_db, pytest.mark.one_database]
 
 LATER = NOON + timedelta(hours=28)
 
