@@ -9,6 +9,7 @@ from django.db.models import Prefetch
 from estimates.calc.takeoff import size_words, span_words
 from estimates.models import Material, RecipeMaterial, RecipeOperation
 from estimates.models.catalogue import Basis, Extent, TakeOff
+from jobs.calc.equipment import needs_words
 from jobs.models import RemedyMatch, Shop, StandardRemedy
 from jobs.models.work import OperationKind
 
@@ -180,6 +181,8 @@ def _step_row(step: RecipeOperation) -> StepRow:
         who = "nobody, until it is dry"
     if step.is_in_one_shift:
         who += ", in one shift"
+    if holds := needs_words(step):
+        who += f"; holds {holds}"
     return StepRow(
         phase=step.get_phase_display(),
         words=step.words,

@@ -19,6 +19,8 @@ from estimates.models.catalogue import (
     TakeOff,
     TaxCategory,
 )
+from jobs.calc.equipment import FIELDS as EQUIPMENT
+from jobs.calc.equipment import MOST_AT_ONCE
 from jobs.calc.lengths import LONGEST_MM as LONGEST_TYPED_MM
 from jobs.calc.lengths import MM_PER, parse_length_mm
 from jobs.calc.moisture.evidence import MEMBERS
@@ -172,6 +174,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
         Column("is_in_one_shift", yes_no),
         Column("needs_bay", yes_no),
         Column("is_drying", yes_no),
+        *(Column(name, whole(0, MOST_AT_ONCE)) for name in EQUIPMENT.values()),
         Column("hold_point", text(160, is_optional=True)),
         ORIGIN,
     ),

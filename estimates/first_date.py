@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from estimates.calc.plan import PlanJob, Problem, letting_pause, longest_shift
+from estimates.equipment import holding_what_there_is
 from estimates.inputs import Snapshot
 from estimates.job_tasks import job_tasks
 from estimates.odds import with_drying, with_hidden_damage
@@ -108,12 +109,13 @@ def _with(problem: Problem, snapshot: Snapshot, prospect: Prospect) -> Problem:
     finding = Finding(number=0)
     options = tuple(Option(-number, chain) for number, chain in enumerate(prospect.operations, start=1))
     tasks = job_tasks((), [Pending(finding, options, snapshot.now)], _standard_time, {})
+    equipped = holding_what_there_is(tasks, dict(problem.equipment))
     job = PlanJob(
         key=KEY,
         priority=PRIORITY,
         release_at=max(snapshot.now, snapshot.opening(prospect.arrives_on)),
         bay_choices=tuple(bay_key(bay.pk) for bay in snapshot.bays if bay.longest_coach_mm >= prospect.length_mm),
-        tasks=tuple(letting_pause(tasks, longest_shift(problem.shifts))),
+        tasks=tuple(letting_pause(equipped, longest_shift(problem.shifts))),
     )
     return replace(problem, jobs=(*problem.jobs, job))
 

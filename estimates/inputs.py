@@ -31,6 +31,7 @@ from estimates.calc.plan import (
     prepare,
 )
 from estimates.drying import wait_duration
+from estimates.equipment import equipment_of, holding_what_there_is
 from estimates.job_tasks import job_tasks
 from estimates.models import GivenOut, Offer, PlannedTask, ShopPlan
 from estimates.people import read_workers, with_own_hours
@@ -85,6 +86,7 @@ class Snapshot:
     entries: list[JournalEntry] = field(default_factory=list)
     closed: dict[int, Pending] = field(default_factory=dict)
     waits_until: dict[int, tuple[datetime, datetime]] = field(default_factory=dict)
+    equipment: Mapping[str, int] = field(default_factory=dict)  # how many of each kind, of those counted
     turns: tuple[Turn, ...] = ()  # an order of work that was adopted
     stations: dict[int, list[Station]] = field(default_factory=lambda: defaultdict(list))
     made_ready: dict[int, Prepared] = field(default_factory=dict)  # by days of horizon
@@ -187,6 +189,7 @@ class Snapshot:
             workers=tuple(with_own_hours(self.workers, self.weeks, shifts, begin, end)),
             bays=tuple(bay_key(bay.pk) for bay in self.bays),
             jobs=tuple(self._plan_job(job, longest_shift(shifts)) for job in self.jobs),
+            equipment=tuple(self.equipment.items()),
             turns=self.turns,
         )
 
@@ -201,7 +204,7 @@ class Snapshot:
             is_in_bay=job.is_in_bay,
             bay_choices=tuple(bay_key(bay.pk) for bay in self.bays if bay.longest_coach_mm >= job.coach.length_mm),
             # One slip of a number must not leave the whole shop without a plan.
-            tasks=tuple(letting_pause(self._tasks(job), longest)),
+            tasks=tuple(letting_pause(holding_what_there_is(self._tasks(job), self.equipment), longest)),
         )
 
     def _tasks(self, job: Job) -> Iterator[Task]:
@@ -260,6 +263,7 @@ def read_shop(shop: Shop, now: datetime) -> Snapshot:
         bays=list(shop.bays.order_by("position")),
         workers=workers,
         weeks=weeks,
+        equipment=equipment_of(shop.pk),
     )
     begun = [each for job in snapshot.jobs for each in job.operations.all() if each.started_at]
     prefetch_related_objects(begun, "workers")

@@ -68,7 +68,8 @@ def _row(task: PlannedTask, people: dict[int, Person]) -> PlanRow:
 def who_words(task: PlannedTask, people: dict[int, Person]) -> str:
     """The people on it; what needs none says so."""
     if task.kind == "wait":
-        return "no hands needed"
+        holds = task.operation.holds if task.operation else ""
+        return f"no hands needed; {holds}" if holds else "no hands needed"
     if task.kind == "event":
         return "the owner" if task.finding_id and task.key == answer_key(task.finding_id) else "a manager"
     return ", ".join(names(task.worker_ids, people))

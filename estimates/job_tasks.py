@@ -9,6 +9,7 @@ from estimates.calc.plan import Task
 from estimates.models import GivenOut
 from estimates.plan_keys import operation_key, phase_key, worker_key
 from estimates.questions import Option, Pending
+from jobs.calc.equipment import needs_of
 from jobs.models import Finding, Operation
 from jobs.models.work import Phase
 from jobs.services.work import NewOperation
@@ -80,6 +81,7 @@ def _operation_tasks(operation: Operation, duration_of: DurationOf, given_out: G
         finished_at=operation.finished_at,
         fixed_workers=tuple(worker_key(pk) for pk in worker_ids),
         frozen_at=given_out.start_at if given_out else None,
+        equipment=needs_of(operation),
         is_drying=operation.is_drying,
     )
     hold_point = getattr(operation, "hold_point", None)
@@ -122,6 +124,7 @@ def _new_tasks(
         in_one_shift=new.is_in_one_shift,
         needs_bay=new.needs_bay,
         part=option.part,
+        equipment=needs_of(new),
         is_drying=new.is_drying,
     )
     if new.hold_point:

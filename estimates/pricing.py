@@ -117,6 +117,7 @@ def _operation(step: RecipeOperation, site: Site) -> tuple[NewOperation, str]:
     cut = cut_at(site, step.extent)
     units = units_of(step.basis, cut)
     hours = labour_hours(step.setup_hours, step.hours_per_unit, units)
+    how = _reaching(step.extent, cut, units_words(step.basis, cut))
     operation = NewOperation(
         phase=step.phase,
         words=step.words,
@@ -131,8 +132,12 @@ def _operation(step: RecipeOperation, site: Site) -> tuple[NewOperation, str]:
         hold_point=step.hold_point,
         recipe_key=step.key,
         units=units,
+        amount=how[:240],
+        blowers=step.blowers,
+        dehumidifiers=step.dehumidifiers,
+        heaters=step.heaters,
     )
-    return operation, _reaching(step.extent, cut, units_words(step.basis, cut))
+    return operation, how
 
 
 def _reaching(extent: str, cut: Cut, words: str) -> str:

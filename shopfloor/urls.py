@@ -3,7 +3,20 @@
 from django.contrib import admin
 from django.urls import include, path
 
-from shopfloor.views import board, booking, day, first_date, health, jobs, mailbox, moves, odds_record, people, what_if
+from shopfloor.views import (
+    board,
+    booking,
+    day,
+    equipment,
+    first_date,
+    health,
+    jobs,
+    mailbox,
+    moves,
+    odds_record,
+    people,
+    what_if,
+)
 
 pages = [
     path("manager/", board.board, name="board"),
@@ -25,6 +38,7 @@ pages = [
     path("manager/people/<int:person_id>/overtime/", people.overtime_add, name="overtime-add"),
     path("manager/absences/<int:absence_id>/remove/", people.absence_remove, name="absence-remove"),
     path("manager/overtime/<int:overtime_id>/remove/", people.overtime_remove, name="overtime-remove"),
+    path("manager/equipment/", equipment.equipment_edit, name="equipment-edit"),
     path("manager/first-date/", first_date.first_date_find, name="first-date-find"),
     path("manager/what-if/", what_if.what_if, name="what-if"),
     path("manager/jobs/<int:job_id>/promise/", jobs.date_promise, name="date-promise"),

@@ -12,6 +12,7 @@ from estimates.calc.recipe import TakeOff as TakeOffKinds
 from estimates.calc.site import Extent as Extents
 from estimates.calc.takeoff import Coverage
 from jobs.models import Person, Shop, Skill, StandardRemedy
+from jobs.models.equipment import needed_field, needs_are_real
 from jobs.models.work import OperationKind, Phase
 
 
@@ -236,6 +237,10 @@ class RecipeOperation(models.Model):
     is_in_one_shift = models.BooleanField(default=False)
     needs_bay = models.BooleanField(default=True)
     is_drying = models.BooleanField(default=False, help_text="A wait that ends when the wood is dry.")
+    # Held from its start to its end, nights included, whatever the size of the place.
+    blowers = needed_field()
+    dehumidifiers = needed_field()
+    heaters = needed_field()
     hold_point = models.CharField(max_length=160, blank=True)
     is_planning_value = planning_value_field()
 
@@ -259,6 +264,7 @@ class RecipeOperation(models.Model):
             models.UniqueConstraint(fields=["standard_remedy", "words"], name="recipe_operation_words_once"),
             models.CheckConstraint(condition=Q(phase__in=Phase.values), name="recipe_operation_phase_known"),
             models.CheckConstraint(condition=Q(crew__gte=1), name="recipe_operation_has_crew"),
+            needs_are_real("recipe_equipment_real"),
         ]
 
     def __str__(self) -> str:

@@ -2,6 +2,7 @@
 
 from jobs.models.approval import ApprovalRequest, Decision
 from jobs.models.coach import Coach, CoachOwner, Owner
+from jobs.models.equipment import Equipment
 from jobs.models.finding import Finding, Photo, Remedy, RemedyMatch, RemedyMaterial, StandardRemedy
 from jobs.models.hours import MaterialUse, WorkSpan
 from jobs.models.job import Job, Promise
@@ -18,6 +19,7 @@ __all__ = [
     "Coach",
     "CoachOwner",
     "Decision",
+    "Equipment",
     "Finding",
     "HoldPoint",
     "Job",

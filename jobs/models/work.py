@@ -3,6 +3,8 @@
 from django.db import models
 from django.db.models import F, Q
 
+from jobs.calc.equipment import needs_words
+from jobs.models.equipment import needed_field, needs_are_real
 from jobs.models.finding import Remedy
 from jobs.models.job import Job
 from jobs.models.shop import Person, Skill
@@ -50,6 +52,9 @@ class Operation(models.Model):
     needs_bay = models.BooleanField(default=True)
     # A wait that is over when the stations at the finding's place are dry; its hours hold until they are read.
     is_drying = models.BooleanField(default=False)
+    blowers = needed_field()
+    dehumidifiers = needed_field()
+    heaters = needed_field()
     payer = models.CharField(max_length=5, choices=Payer, default=Payer.OWNER)
     redo_of = models.ForeignKey("self", on_delete=models.PROTECT, related_name="redone_by", null=True, blank=True)
     started_at = models.DateTimeField(null=True, blank=True)
@@ -58,6 +63,8 @@ class Operation(models.Model):
     # The catalogue's step it was worked out from, and for how many of its units; both empty for a one-off.
     recipe_key = models.CharField(max_length=240, blank=True)
     units = models.FloatField(default=0)
+    # How much of what that is, in words: "18 ft of member in 3 members".
+    amount = models.CharField(max_length=240, blank=True)
 
     objects = OperationQuerySet.as_manager()
 
@@ -90,6 +97,7 @@ class Operation(models.Model):
                 condition=Q(redo_of__isnull=True) | Q(payer="shop"), name="operation_redone_at_shop_cost"
             ),
             models.CheckConstraint(condition=Q(units__gte=0), name="operation_units_real"),
+            needs_are_real("operation_equipment_real"),
         ]
 
     def __str__(self) -> str:
@@ -99,6 +107,11 @@ class Operation(models.Model):
     def person_hours(self) -> float:
         """Its labour [h], all people counted."""
         return self.hours * self.crew
+
+    @property
+    def holds(self) -> str:
+        """The equipment it needs, in words."""
+        return needs_words(self)
 
     @property
     def is_running(self) -> bool:

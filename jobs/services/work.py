@@ -31,6 +31,10 @@ class NewOperation:
     # The catalogue's step and for how many of its units; offers written before these were kept have neither.
     recipe_key: str = ""
     units: float = 0.0
+    amount: str = ""
+    blowers: int = 0
+    dehumidifiers: int = 0
+    heaters: int = 0
 
 
 def write_operations(*, remedy: Remedy, operations: Sequence[NewOperation], now: datetime) -> list[Operation]:
@@ -162,6 +166,10 @@ def fail_hold_point(*, hold_point_id: int, note: str, redo_hours: float, by: Per
         redo_of=done,
         recipe_key=done.recipe_key,
         units=done.units,
+        amount=done.amount,
+        blowers=done.blowers,
+        dehumidifiers=done.dehumidifiers,
+        heaters=done.heaters,
     )
     HoldPoint.objects.create(operation=redo, words=hold_point.words)
     record(

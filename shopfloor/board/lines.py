@@ -10,6 +10,7 @@ from django.core.exceptions import ObjectDoesNotExist
 from django.db.models import Prefetch
 
 from estimates.calc.plan.causes import Step
+from estimates.equipment import ShortWork, equipment_of, short_work
 from estimates.job_hours import SpanRow, open_since_earlier
 from estimates.models import JobForecast, Offer, PlannedTask, ShopPlan
 from estimates.overruns import over_days, steps_since
@@ -81,11 +82,12 @@ class Board:
     refused: tuple[Update, ...]
     left_open: tuple[SpanRow, ...]  # clocks that ran over a night
     pausing: tuple[PausingWork, ...]
+    short: tuple[ShortWork, ...]  # of equipment
     planned_at: datetime | None
 
     @property
     def needs_a_hand(self) -> bool:
-        return any((self.troubles, self.refused, self.left_open, self.pausing))
+        return any((self.troubles, self.refused, self.left_open, self.pausing, self.short))
 
 
 def read_board(shop: Shop, now: datetime) -> Board:
@@ -104,6 +106,7 @@ def read_board(shop: Shop, now: datetime) -> Board:
         refused=tuple(refused_updates(shop)),
         left_open=tuple(open_since_earlier(shop, now)),
         pausing=tuple(pausing_work(shop, now)),
+        short=tuple(short_work(jobs, equipment_of(shop.pk))),
         planned_at=plan.made_at if plan else None,
     )
 

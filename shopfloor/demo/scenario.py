@@ -21,6 +21,7 @@ from jobs.models import (
     ShopHours,
 )
 from jobs.services import booking
+from jobs.services.equipment import set_equipment
 from jobs.services.remedies import OwnRemedy
 from jobs.services.verdicts import Evidence
 from shopfloor.demo.catalogue import write_catalogue
@@ -74,6 +75,7 @@ def open_shop(now: datetime) -> Demo:
     closed = today + timedelta(days=21)
     Closure.objects.create(shop=shop, first_on=closed, last_on=closed, reason="Stock-taking")
     write_catalogue(shop)
+    set_equipment(shop=shop, counts={"blower": 4, "dehumidifier": 2, "heater": None})
     people = dict(_people(shop))
     away = today + timedelta(days=9)
     Absence.objects.create(person=people["petra"], first_on=away, last_on=away + timedelta(days=1))

@@ -11,6 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
+from estimates.equipment import equipment_of, short_work
 from estimates.job_hours import read_job_hours
 from estimates.job_plan import read_coach_plan
 from estimates.pausing import pausing_work
@@ -171,6 +172,7 @@ def _draw(
         "hours": read_job_hours(sheet.job, now),
         "plan_of_coach": read_coach_plan(sheet.job),
         "pausing": pausing_work(sheet.job.shop, now, sheet.job),
+        "short": list(short_work([sheet.job], equipment_of(sheet.job.shop_id))),
         **_journal(request, sheet.job),
     }
     return render(request, "shopfloor/job_detail.html", context, status=status)

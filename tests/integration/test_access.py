@@ -57,6 +57,7 @@ OWN_SHOP = {
     "shopfloor:order-drop",
     "shopfloor:what-if",
     "shopfloor:person-list",
+    "shopfloor:equipment-edit",
     "shopfloor:day",
     "shopfloor:day-give-out",
 }

@@ -144,7 +144,7 @@ class TestBoard:
             forecast(job, days=4, bay=bay)
             promise(scene, job, days=2)
 
-        with django_assert_max_num_queries(19):
+        with django_assert_max_num_queries(20):
             board = read_board(scene.shop, NOON)
 
         assert len(board.jobs) == coaches + 1

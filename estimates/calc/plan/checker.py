@@ -232,19 +232,23 @@ def _span_to_come(checked: _Checked, task: Task, own: PlacedTask) -> Span:
 
 
 def _equipment_faults(checked: _Checked) -> Iterator[str]:
+    """What runs may hold more than was counted; the plan gives none of it out as long as that is so."""
     for name, count in checked.problem.equipment:
-        steps: list[tuple[datetime, int, str]] = []
+        steps: list[tuple[datetime, int, bool, str]] = []
         for plan in checked.schedule.jobs.values():
             for each in plan.tasks:
                 task = checked.tasks[each.job_key, each.key]
                 need = dict(task.equipment).get(name, 0)
                 if need and not task.finished_at and checked.is_done(task):
                     begin = max(each.start_at, checked.problem.now) if task.started_at else each.start_at
-                    steps += [(begin, need, each.key), (each.end_at, -need, each.key)] if begin < each.end_at else []
-        used = 0
-        for _, need, key in sorted(steps, key=lambda step: step[:2]):
+                    is_given_out = not task.started_at
+                    ends = (each.end_at, -need, is_given_out, each.key)
+                    steps += [(begin, need, is_given_out, each.key), ends] if begin < each.end_at else []
+        used = given_out = 0
+        for _, need, is_given_out, key in sorted(steps, key=lambda step: step[:3]):
             used += need
-            if used > count and need > 0:
+            given_out += need if is_given_out else 0
+            if used > count and need > 0 and given_out:
                 yield f"{used} of {count} {name} are in use when {key} begins"
 
 

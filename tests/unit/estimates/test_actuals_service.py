@@ -104,6 +104,19 @@ class TestReading:
         assert "counts for 25 %" in row.weight_words
         assert "as if 6 jobs" in row.weight_words
 
+    def test_rails_of_any_length_that_keep_the_hours_by_the_foot_suggest_no_change(self, shop):
+        """1 h and 0.2 h a foot: 2.6 h for 8 ft and 6.6 h for 28 ft. Each 10 % over draws it 2/8 of the way to 1.1."""
+        step = step_of(shop, basis="member_ft", hours_per_unit=0.2)
+        for feet, hours in ((8.0, 2.6), (28.0, 6.6)):
+            done(step, hours, units=feet)
+        assert row_of(step).suggestion.times == pytest.approx(1)
+        assert row_of(step).hours_words == "1 h for setting up and 0.2 h a foot of member worked on"
+
+        slow = step_of(shop, words="Cut back", basis="member_ft", hours_per_unit=0.2)
+        for feet, hours in ((8.0, 2.6), (28.0, 6.6)):
+            done(slow, 1.1 * hours, units=feet)
+        assert row_of(slow).suggestion.times == pytest.approx(1 + 0.1 * 2 / 8)
+
     def test_the_hours_of_all_people_are_added(self, step):
         done(step, 1.5, people=2)
 

@@ -423,7 +423,7 @@ class TestImport:
             load(
                 ShopFactory(),
                 operations=raw(
-                    "operations", "Protect wires,1,sleep,x,labour,each,place,-1,0,body,1,no,yes,no,,our own"
+                    "operations", "Protect wires,1,sleep,x,labour,each,place,-1,0,body,1,no,yes,no,0,0,0,,our own"
                 ),
                 rates=raw("rates", "118,52,30,100,no,invoice,our own"),
                 skills="name\nKöche\n".encode("latin-1"),
@@ -474,6 +474,7 @@ class TestImport:
                 step.words = data.draw(WORDS)[:100] + f" {step.pk}"
                 step.setup_hours = data.draw(st.floats(0.25, 1440))
                 step.hours_per_unit = data.draw(HOURS)
+                step.blowers, step.dehumidifiers, step.heaters = data.draw(st.tuples(*[st.integers(0, 40)] * 3))
                 step.save()
             item = RecipeMaterial.objects.filter(standard_remedy__shop=shop).first()
             item.waste = data.draw(SHARES)
@@ -714,6 +715,19 @@ class TestStartingCatalogue:
         }
 
         assert {name: grade for name, grade in grades.items() if grade > 8} == {}
+
+    def test_what_dries_holds_equipment_and_nothing_blows_where_mould_was(self):
+        """No blower on visible mould, as the drying page cautions (jobs/calc/moisture/sizing.py)."""
+        holding = {
+            (line["remedy"], line["words"]): line["blowers"] + line["dehumidifiers"] + line["heaters"]
+            for line in STARTING_LINES["operations"]
+        }
+        drying = {(line["remedy"], line["words"]) for line in STARTING_LINES["operations"] if line["is_drying"]}
+
+        assert {key for key, count in holding.items() if count} == drying
+        mould = [line for line in STARTING_LINES["operations"] if "mould" in line["remedy"]]
+        assert len(mould) == 2
+        assert not any(line["blowers"] for line in mould)
 
     def test_no_material_is_left_over(self):
         used = {row["material"] for row in STARTING_LINES["recipe_materials"]}

@@ -93,6 +93,23 @@ def test_counted_equipment_is_never_used_more_often_than_there_is_of_it():
     assert starts == [MONDAY, MONDAY, MONDAY + 20 * HOUR]
 
 
+def test_what_runs_may_hold_more_than_was_counted_but_nothing_is_given_out_meanwhile():
+    begun = [
+        job(f"j{n}", wait("dry", 10, equipment=(("blower", 2),), started_at=MONDAY - n * HOUR), priority=n)
+        for n in (1, 2, 3)
+    ]
+    one = job("new", wait("dry", 5, equipment=(("blower", 1),)))
+    asked = problem(*begun, one, equipment=(("blower", 4),))
+
+    tasks, schedule = planned(*begun, one, equipment=(("blower", 4),))
+
+    # Six are out until the coach begun three hours ago is dry; then four, all there are, until the next is.
+    assert tasks["new", "dry"].start_at == MONDAY + 8 * HOUR
+    too_soon = replace(tasks["new", "dry"], start_at=MONDAY, end_at=MONDAY + 5 * HOUR)
+    jobs = {**schedule.jobs, "new": replace(schedule.jobs["new"], tasks=(too_soon,))}
+    assert any("7 of 4 blower are in use" in fault for fault in violations(asked, replace(schedule, jobs=jobs)))
+
+
 def test_labour_with_equipment_holds_it_over_night():
     first = job("one", labour("a", 10, equipment=(("lift", 1),)), priority=1)
     second = job("two", wait("b", 1, equipment=(("lift", 1),)))
