@@ -44,11 +44,7 @@ def bill_of(groups: Iterable[dict[str, Any]], terms: Sequence[Term], rates: Rate
         if term.kind == Term.Kind.DISCOUNT:
             group = str(term.finding_id) if term.finding_id else ""
             lines = with_discount(lines, Discount(f"term{term.pk}", group, amount_usd=term.amount_usd, pct=term.pct))
-    deposits: dict[str, Decimal] = {}
-    for term in terms:
-        if term.kind == Term.Kind.DEPOSIT:
-            deposits[term.payer] = deposits.get(term.payer, ZERO) + (term.amount_usd or ZERO)
-    return bill(lines, tax_rule(rates), deposits=deposits)
+    return bill(lines, tax_rule(rates))
 
 
 def total_with(job: Job, added: Iterable[dict[str, Any]]) -> Decimal:
@@ -107,9 +103,6 @@ def payers_json(made: Bill) -> list[dict[str, str]]:
             "subtotal_usd": str(each.subtotal_usd),
             "tax_usd": str(each.tax_usd),
             "total_usd": str(each.total_usd),
-            "deposit_usd": str(each.deposit_usd),
-            "due_usd": str(each.due_usd),
-            "refund_usd": str(each.refund_usd),
         }
         for each in made.payers
     ]

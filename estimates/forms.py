@@ -1,13 +1,16 @@
 """The manager's forms: what is agreed beside the work, and when the owner must be asked."""
 
+import uuid
+from decimal import Decimal
 from typing import Any
 
 from django import forms
 
 from estimates.calc.consent_rules import STARTING_POINTS
-from estimates.models import Term
+from estimates.models import Payment, Term
+from estimates.services.payments import NewPayment
 from estimates.services.terms import NewTerm
-from jobs.fields import MoneyField
+from jobs.fields import KeyField, MoneyField
 from jobs.models import Finding, Job
 
 BILLED = [("owner", "the owner"), ("insurer", "the insurer")]
@@ -15,7 +18,7 @@ WHOLE = "For the whole job"
 
 
 class TermForm(forms.Form):
-    """One of three: a discount, who pays for a finding, a deposit."""
+    """One of two: a discount, or who pays for a finding."""
 
     kind = forms.ChoiceField(
         label="What is agreed",
@@ -37,7 +40,7 @@ class TermForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
-        check = {"discount": self._check_discount, "payer": self._check_payer, "deposit": self._check_deposit}
+        check = {"discount": self._check_discount, "payer": self._check_payer}
         if cleaned.get("kind") in check and not self.errors:
             check[cleaned["kind"]](cleaned)
         return cleaned
@@ -49,7 +52,7 @@ class TermForm(forms.Form):
         return NewTerm(
             kind=kind,
             words=given["words"],
-            finding=given["finding"] if kind != Term.Kind.DEPOSIT else None,
+            finding=given["finding"],
             payer=given["payer"] if kind != Term.Kind.DISCOUNT else "",
             amount_usd=given["amount_usd"] if kind != Term.Kind.PAYER else None,
             pct=given["pct"] if kind == Term.Kind.DISCOUNT else None,
@@ -68,11 +71,53 @@ class TermForm(forms.Form):
         if not cleaned["payer"]:
             self.add_error("payer", "Choose who pays.")
 
-    def _check_deposit(self, cleaned: dict[str, Any]) -> None:
-        if cleaned["amount_usd"] is None or cleaned["amount_usd"] <= 0:
-            self.add_error("amount_usd", "How much was paid?")
-        if cleaned["payer"] not in {"owner", "insurer"}:
-            self.add_error("payer", "Choose who paid it: the owner or the insurer.")
+
+class PaymentForm(forms.Form):
+    """Money that came in: how much, from whom, how, on which day."""
+
+    payment_key = KeyField(initial=uuid.uuid4)
+    paid_usd = MoneyField(label="Amount, $", max_digits=10, error_messages={"required": "How much was paid?"})
+    paid_by = forms.ChoiceField(
+        label="Who paid", choices=[("owner", "the owner"), ("insurer", "the insurer")], initial="owner"
+    )
+    paid_on = forms.DateField(
+        label="On which day",
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        error_messages={"required": "On which day was it paid?", "invalid": "Pick a day."},
+    )
+    way = forms.ChoiceField(
+        label="How",
+        choices=Payment.Way.choices,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Choose how it was paid."},
+    )
+    note = forms.CharField(label="Note", max_length=200, required=False, help_text="Such as the number of a receipt.")
+
+    def clean_paid_usd(self) -> Decimal:
+        paid_usd: Decimal = self.cleaned_data["paid_usd"]
+        if paid_usd <= 0:
+            raise forms.ValidationError("A payment is more than nothing.")
+        return paid_usd
+
+    def payment(self) -> NewPayment:
+        """What came in; only after is_valid()."""
+        given = self.cleaned_data
+        return NewPayment(
+            key=given["payment_key"],
+            payer=given["paid_by"],
+            amount_usd=given["paid_usd"],
+            way=given["way"],
+            paid_on=given["paid_on"],
+            words=given["note"],
+        )
+
+
+class PaymentBackForm(forms.Form):
+    """Why a payment is taken back."""
+
+    reason = forms.CharField(
+        label="Why is it taken back?", max_length=200, error_messages={"required": "Say why it is taken back."}
+    )
 
 
 class ConsentRuleForm(forms.Form):

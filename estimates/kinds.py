@@ -4,6 +4,8 @@ from jobs.journal import entry_kind
 
 OFFER_MADE = entry_kind("offer_made", "Price and days worked out")
 TERMS_CHANGED = entry_kind("terms_changed", "Terms changed")
+PAYMENT_TAKEN = entry_kind("payment_taken", "Payment taken")
+PAYMENT_TAKEN_BACK = entry_kind("payment_taken_back", "Payment taken back")
 SCOPE_SETTLED = entry_kind("scope_settled", "Scope settled")
 SCOPE_PLANNED = entry_kind("scope_planned", "Settled scope planned")
 DATE_MOVED = entry_kind("date_moved", "Expected date moved")

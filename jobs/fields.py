@@ -174,7 +174,9 @@ class ExactField(forms.DecimalField):
 
     widget = forms.TextInput
 
-    def __init__(self, *, max_digits: int, decimal_places: int, **kwargs: Any) -> None:
+    def __init__(
+        self, *, max_digits: int, decimal_places: int, error_messages: dict[str, str] | None = None, **kwargs: Any
+    ) -> None:
         before = max_digits - decimal_places
         too_long = f"At most {before} digit{'' if before == 1 else 's'} before the point, please."
         words = {
@@ -184,9 +186,8 @@ class ExactField(forms.DecimalField):
             "max_whole_digits": too_long,
             "max_digits": too_long,
         }
-        super().__init__(
-            max_digits=max_digits, decimal_places=decimal_places, error_messages=LIMIT_WORDS | words, **kwargs
-        )
+        words = LIMIT_WORDS | words | (error_messages or {})
+        super().__init__(max_digits=max_digits, decimal_places=decimal_places, error_messages=words, **kwargs)
 
     def to_python(self, value: Any) -> Any:
         return super().to_python(value.replace(",", ".") if isinstance(value, str) else value)

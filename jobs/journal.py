@@ -70,6 +70,7 @@ class EntryKind:
     name: str
     words: str
     reactions: dict[str, ReactionFunction] = field(default_factory=dict)
+    waits: dict[str, timedelta] = field(default_factory=dict)  # of reactions that are due only some time after
 
 
 KINDS: dict[str, EntryKind] = {}
@@ -83,15 +84,17 @@ def entry_kind(name: str, words: str) -> str:
     return name
 
 
-def reaction(name: str, *kinds: str) -> Callable[[ReactionFunction], ReactionFunction]:
+def reaction(name: str, *kinds: str, after: timedelta = timedelta(0)) -> Callable[[ReactionFunction], ReactionFunction]:
     """Register a function as the reaction `name` to entries of these kinds.
 
+    after: how long it waits for what else may happen; its row is written with the entry all the same.
     The function must call `with run.finish():` around its writes, exactly once.
     """
 
     def register(function: ReactionFunction) -> ReactionFunction:
         for kind in kinds:
             KINDS[kind].reactions[name] = function
+            KINDS[kind].waits[name] = after
         return function
 
     return register
@@ -125,8 +128,10 @@ def record(
     )
     entry.sha256 = fingerprint(entry)
     entry.save(force_insert=True)
-    names = KINDS[kind].reactions
-    Reaction.objects.bulk_create(Reaction(entry=entry, name=name, due_at=now) for name in names)
+    names, waits = KINDS[kind].reactions, KINDS[kind].waits
+    Reaction.objects.bulk_create(
+        Reaction(entry=entry, name=name, due_at=now + waits.get(name, timedelta(0))) for name in names
+    )
     if names:
         transaction.on_commit(_wake, robust=True)
     return entry

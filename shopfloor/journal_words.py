@@ -50,6 +50,11 @@ def _offered(data: Data) -> str:
     return f"{_usd(data['total_usd'])}, {data['days']} {'day' if abs(data['days']) == 1 else 'days'}"
 
 
+def _paid(data: Data) -> str:
+    words = f": {data['words']}" if data["words"] else ""
+    return f"{_usd(data['amount_usd'])}, {data['payer']}, {_day(data['paid_on'])}{words}"
+
+
 def _adjusted(data: Data) -> str:
     before, after = (", ".join(data[name]) for name in ("before", "after"))
     return f"finding {data['number']}: {before}; now {after}. {data['reason']}"
@@ -127,6 +132,8 @@ _TELL: dict[str, Callable[[Data], str]] = {
     "hold_point_passed": lambda data: f"{data['words']} {data['note']}".strip(),
     "hold_point_failed": lambda data: f"{data['words']}: {data['note']}",
     "offer_made": _offered,
+    "payment_taken": _paid,
+    "payment_taken_back": _paid,
     "scope_settled": _settled,
     "scope_planned": _settled,
     "date_moved": _date_moved,

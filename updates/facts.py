@@ -6,6 +6,7 @@ from typing import Any
 
 from django.db.models import Max
 
+from estimates.balances import read_paid
 from estimates.models import JobForecast, Offer, OfferedChoice
 from jobs import kinds
 from jobs.body_plan import place_words
@@ -22,7 +23,6 @@ from updates.compose.facts import (
     OfferFacts,
     PromiseFacts,
     ReadyFacts,
-    TermsFacts,
 )
 from updates.compose.message import Message
 from updates.models import Update
@@ -130,20 +130,6 @@ def _cost(decision: Decision) -> Decimal:
     return next(choice.total_usd for choice in offer.offered() if choice.remedy_id == decision.remedy_id)
 
 
-def terms_facts(job: Job, revision_number: int) -> TermsFacts:
-    """From the revision that changed terms issued: its last term, and the parts of owner and insurer."""
-    content = job.revisions.get(number=revision_number).content
-    parts = {part["payer"]: part for part in content["payers"]}
-    return TermsFacts(
-        words=content["terms"][-1]["words"] if content["terms"] else "",
-        total_usd=Decimal(parts["owner"]["total_usd"]),
-        due_usd=Decimal(parts["owner"]["due_usd"]),
-        paid_usd=Decimal(parts["owner"]["deposit_usd"]),
-        insurer_usd=Decimal(parts["insurer"]["total_usd"]),
-        refund_usd=Decimal(parts["owner"]["refund_usd"]),
-    )
-
-
 def booking_facts(job: Job) -> BookingFacts:
     promise = job.promise
     booked = job.findings.filter(is_booked=True).order_by("number").prefetch_related("remedies__standard")
@@ -167,9 +153,11 @@ def promise_facts(data: dict[str, str | None]) -> PromiseFacts:
 
 def ready_facts(job: Job) -> ReadyFacts:
     left = Finding.objects.filter(job=job, requests__decision__is_approved=False).order_by("number")
-    revision = job.revisions.order_by("-number")[0]
+    own = read_paid(job, job.revisions.order_by("number").last()).owner
     return ReadyFacts(
-        total_usd=revision.total_usd,
+        total_usd=own.total_usd,
+        paid_usd=own.paid_usd,
+        due_usd=own.due_usd,
         left=tuple(LeftFacts(each.kind, place_words(each), each.is_unsafe_to_leave) for each in left),
     )
 

@@ -29,8 +29,8 @@ from updates.facts import (
     ready_facts,
     reasons_since_told,
     slowest_station,
-    terms_facts,
 )
+from updates.gathering import BILL_CHANGES, GATHERED_FOR, bill_facts, untold_changes
 from updates.models import Update
 from updates.services import hand_over, write_updates
 
@@ -65,9 +65,7 @@ def on_scope_planned(entry: JournalEntry, run: Run) -> None:
     decision_id = entry.data["decision"]
     with run.finish():
         if entry.data["term"] is not None:
-            changed = terms_facts(entry.job, entry.data["revision"])
-            _tell(entry, Family.TERMS, run, lambda common: compose_terms(common, changed))
-            return
+            return  # told with what else changes on the bill
         if decision_id is None:
             booked = booking_facts(entry.job)
             _tell(entry, Family.BOOKED, run, lambda common: compose_booking(common, booked))
@@ -77,6 +75,20 @@ def on_scope_planned(entry: JournalEntry, run: Run) -> None:
         ).get(pk=decision_id)
         decided = decision_facts(decision, entry.data["revision"])
         _tell(entry, Family.DECIDED, run, lambda common: compose_decision(common, decided))
+
+
+@reaction("tell the owner what changed on the bill", *BILL_CHANGES, after=GATHERED_FOR)
+def on_bill_changed(entry: JournalEntry, run: Run) -> None:
+    """Tell all changes since the last message of this family at once, with the figures that hold now.
+
+    The first of them to be due tells the others as well; these find themselves told.
+    """
+    with run.finish():
+        job = Job.objects.select_for_update(of=("self",)).get(pk=entry.job_id)
+        untold = untold_changes(job, entry)
+        changed = bill_facts(job, untold)
+        if changed is not None:
+            _tell(untold[-1], Family.TERMS, run, lambda common: compose_terms(common, changed))
 
 
 @reaction("tell the owner the date", kinds.DATE_PROMISED)

@@ -9,6 +9,7 @@ from typing import Any
 
 from django.db.models import Prefetch
 
+from estimates.balances import Paid, read_paid
 from estimates.models import JobForecast, Offer, OfferedChoice, QuestionOutlook, Revision
 from jobs import kinds
 from jobs.body_plan import place_words
@@ -105,6 +106,7 @@ class Story:
     work: tuple[WorkDone, ...]
     finished_at: datetime | None
     total_usd: Decimal | None
+    paid: Paid
     revisions: tuple[Revision, ...]
     is_done: bool  # all agreed work is finished
     questions: tuple[StoryFinding, ...]
@@ -146,6 +148,7 @@ def tell_story(job: Job, owner: Owner, *, today: date) -> Story:
         finished_at=done_at,
         drying=drying_summary(job) if job.collected_at is None else None,
         total_usd=revisions[-1].total_usd if revisions else None,
+        paid=read_paid(job, revisions[-1] if revisions else None),
         revisions=revisions,
         is_done=job.arrived_at is not None and not job.operations.unfinished().exists(),
         questions=tuple(each for each in reversed(told) if each.is_open),

@@ -181,7 +181,7 @@ class TaxRule:
 
 @dataclass(frozen=True)
 class PayerTotal:
-    """What one payer bears [USD]: kinds sum to subtotal, subtotal + tax = total, total - deposit = due - refund."""
+    """What one payer bears [USD]: kinds sum to subtotal, subtotal + tax = total."""
 
     payer: str
     by_kind: Mapping[str, Decimal]
@@ -189,9 +189,6 @@ class PayerTotal:
     tax_usd: Decimal
     tax_by_category: Mapping[str, Decimal]
     total_usd: Decimal
-    deposit_usd: Decimal
-    due_usd: Decimal
-    refund_usd: Decimal
 
 
 @dataclass(frozen=True)
@@ -262,22 +259,18 @@ def with_discount(lines: Sequence[BillLine], discount: Discount) -> tuple[BillLi
     return (*lines, *(_part(discount, line, part) for line, part in zip(targets, parts, strict=True) if part))
 
 
-def bill(lines: Sequence[BillLine], rule: TaxRule, *, deposits: Mapping[str, Decimal] | None = None) -> Bill:
-    """What owner, insurer and shop each pay, with tax, less what they paid before (`deposits`, payer to USD).
+def bill(lines: Sequence[BillLine], rule: TaxRule) -> Bill:
+    """What owner, insurer and shop each pay, with tax.
 
     Item basis: tax is rounded on each line, after its discounts. Invoice basis: rounded once on the whole of what
     owner and insurer are billed, all rates together, then shared between them (and within each by category) by
     split_cents. Lines the shop pays bear no tax; use tax on its own material is not worked out.
     Source: half up from the third decimal, seller elects item or invoice, on the aggregated rate (SSUTA s.324 as
-    R.I. Gen. Laws 44-18.1-25; RCW 82.08.054). Raises ValueError for keys used twice, discounts above their line, a
-    category without a rate, or a deposit that is negative or not from owner or insurer.
+    R.I. Gen. Laws 44-18.1-25; RCW 82.08.054). Raises ValueError for keys used twice, discounts above their line or a
+    category without a rate.
     """
-    paid = dict(deposits or {})
-    for payer, amount in paid.items():
-        check_word("deposits", payer, BILLED)
-        check_usd("deposits", amount)
     taxes = _taxes(lines, rule)
-    payers = tuple(_payer_total(payer, lines, taxes, paid.get(payer, ZERO)) for payer in PAYERS)
+    payers = tuple(_payer_total(payer, lines, taxes) for payer in PAYERS)
     return Bill(
         payers,
         sum((each.subtotal_usd for each in payers), ZERO),
@@ -330,14 +323,11 @@ def _taxes(lines: Sequence[BillLine], rule: TaxRule) -> dict[str, dict[str, Deci
     }
 
 
-def _payer_total(
-    payer: str, lines: Sequence[BillLine], taxes: Mapping[str, Mapping[str, Decimal]], deposit: Decimal
-) -> PayerTotal:
+def _payer_total(payer: str, lines: Sequence[BillLine], taxes: Mapping[str, Mapping[str, Decimal]]) -> PayerTotal:
     own = [line for line in lines if line.payer == payer]
     by_kind = {kind: sum((line.amount_usd for line in own if line.kind == kind), ZERO) for kind in KINDS}
     subtotal = sum(by_kind.values(), ZERO)
     tax = sum(taxes[payer].values(), ZERO)
-    open_usd = subtotal + tax - deposit
     return PayerTotal(
         payer=payer,
         by_kind=by_kind,
@@ -345,9 +335,6 @@ def _payer_total(
         tax_usd=tax,
         tax_by_category=taxes[payer],
         total_usd=subtotal + tax,
-        deposit_usd=deposit,
-        due_usd=max(open_usd, ZERO),
-        refund_usd=max(-open_usd, ZERO),
     )
 
 

@@ -5,6 +5,7 @@ from estimates.models.answers import OptionDate, QuestionOdds
 from estimates.models.catalogue import CatalogueChange, Material, Rates, RecipeMaterial, RecipeOperation, StockLength
 from estimates.models.costs import OfferCosts, RevisionCosts
 from estimates.models.order import OrderSearch
+from estimates.models.payments import Payment
 from estimates.models.plan import DateChange, GivenOut, JobAnswers, JobForecast, PlannedTask, QuestionOutlook, ShopPlan
 from estimates.models.record import DayForecast
 from estimates.models.revision import Offer, OfferedChoice, Revision
@@ -24,6 +25,7 @@ __all__ = [
     "OfferedChoice",
     "OptionDate",
     "OrderSearch",
+    "Payment",
     "PlannedTask",
     "QuestionOdds",
     "QuestionOutlook",

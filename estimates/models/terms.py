@@ -1,4 +1,4 @@
-"""What is agreed beside the work itself: discounts, who pays for what, deposits."""
+"""What is agreed beside the work itself: discounts, and who pays for what."""
 
 from django.db import models
 from django.db.models import Q
@@ -13,12 +13,11 @@ class TermQuerySet(models.QuerySet["Term"]):
 
 
 class Term(models.Model):
-    """One discount, payer or deposit of a job. Each change issues the next revision."""
+    """One discount or payer of a job. Each change issues the next revision."""
 
     class Kind(models.TextChoices):
         DISCOUNT = "discount", "discount"
         PAYER = "payer", "who pays"
-        DEPOSIT = "deposit", "deposit"
 
     class Payer(models.TextChoices):
         OWNER = "owner", "owner"
@@ -46,15 +45,7 @@ class Term(models.Model):
             models.CheckConstraint(
                 condition=Q(kind="discount", amount_usd__isnull=False, amount_usd__gt=0, pct__isnull=True, payer="")
                 | Q(kind="discount", amount_usd__isnull=True, pct__isnull=False, pct__gt=0, pct__lte=100, payer="")
-                | Q(kind="payer", finding__isnull=False, amount_usd__isnull=True, pct__isnull=True, payer__gt="")
-                | Q(
-                    kind="deposit",
-                    finding__isnull=True,
-                    amount_usd__isnull=False,
-                    amount_usd__gt=0,
-                    pct__isnull=True,
-                    payer__in=["owner", "insurer"],
-                ),
+                | Q(kind="payer", finding__isnull=False, amount_usd__isnull=True, pct__isnull=True, payer__gt=""),
                 name="term_is_whole",
             ),
         ]

@@ -8,6 +8,7 @@ from typing import Any
 from django.template.loader import render_to_string
 
 from estimates import kinds
+from estimates.balances import read_paid
 from estimates.models import Revision, Term
 from estimates.papers.answers import declined, read_asked
 from estimates.sheet import read_sheet, without_news
@@ -26,7 +27,7 @@ class Settled:
     total_usd: Decimal
     finding_number: int | None  # None: at booking
     is_approved: bool
-    term: str  # the discount, payer or deposit it was about, in words; empty for none
+    term: str  # the discount or payer it was about, in words; empty for none
 
 
 def render_account(job: Job, *, now: datetime) -> bytes:
@@ -44,6 +45,7 @@ def read_account(job: Job, *, now: datetime) -> dict[str, Any]:
         "revision": revision,
         "sheet": without_news(read_sheet(revision)) if revision else None,
         "terms": _terms(revision),
+        "paid": read_paid(job, revision),
         "settled": settled,
         "is_whole": revision is None or (bool(settled) and settled[-1].total_usd == revision.total_usd),
         "answers": [each for each in asked if each.decision is not None],
@@ -58,7 +60,8 @@ def read_account(job: Job, *, now: datetime) -> dict[str, Any]:
 def read_settled(job: Job) -> list[Settled]:
     """How the total came about, from the journal alone, oldest first."""
     numbers = dict(job.findings.values_list("pk", "number"))
-    terms = {term.pk: f"{term.get_kind_display()}: {term.words}" for term in job.terms.all()}
+    changed = job.entries.filter(kind=kinds.TERMS_CHANGED)
+    terms = {each.data["term"]: f"{_kind_words(each.data['kind'])}: {each.data['words']}" for each in changed}
     return [
         Settled(
             entry_number=entry.number,
@@ -76,7 +79,16 @@ def read_settled(job: Job) -> list[Settled]:
 def _terms(revision: Revision | None) -> list[str]:
     """What is agreed beside the work, as the revision keeps it, each in one line."""
     kept = revision.content.get("terms", []) if revision else []
-    return [f"{str(Term.Kind(each['kind']).label).capitalize()}{_figure(each)}: {each['words']}" for each in kept]
+    # A deposit stands among the payments; revisions of before have it among the terms as well.
+    return [
+        f"{_kind_words(each['kind']).capitalize()}{_figure(each)}: {each['words']}"
+        for each in kept
+        if each["kind"] in Term.Kind.values
+    ]
+
+
+def _kind_words(kind: str) -> str:
+    return str(Term.Kind(kind).label) if kind in Term.Kind.values else kind
 
 
 def _figure(term: dict[str, Any]) -> str:

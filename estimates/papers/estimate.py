@@ -5,6 +5,7 @@ from typing import Any
 
 from django.template.loader import render_to_string
 
+from estimates.balances import read_paid
 from estimates.papers.answers import read_asked
 from estimates.sheet import read_sheet, without_news
 from jobs.models import Job
@@ -26,6 +27,7 @@ def read_estimate(job: Job, *, now: datetime) -> dict[str, Any]:
     return head_of(job, now=now) | {
         "revision": revision,
         "sheet": sheet,
+        "paid": read_paid(job, revision),
         "places": [place_row(each, job) for each in findings],
         "open": [each for each in read_asked(job) if each.is_open],
     }

@@ -1,4 +1,4 @@
-"""Discounts, payers and deposits: agreed, and taken back."""
+"""Discounts and payers: agreed, and taken back."""
 
 from dataclasses import dataclass
 from datetime import datetime
@@ -16,7 +16,7 @@ from jobs.models import Finding, Job, Person
 
 @dataclass(frozen=True)
 class NewTerm:
-    """A discount (an amount [USD] or a percentage), who pays for a finding, or a deposit [USD] and who paid it."""
+    """A discount (an amount [USD] or a percentage), or who pays for a finding."""
 
     kind: str
     words: str
@@ -26,21 +26,14 @@ class NewTerm:
     pct: Decimal | None = None
 
 
-class TooMuchPaid(JobError):
-    """A deposit that makes what a payer has paid more than what it owes."""
-
-
 @transaction.atomic
 def agree_term(*, job_id: int, new: NewTerm, by: Person, now: datetime) -> Revision:
     """Add a term and issue the revision that it makes.
 
-    Raises NotNow while the job has no revision or is over, JobError for a discount above what it is given on,
-    TooMuchPaid for a deposit above what its payer still owes.
+    Raises NotNow while the job has no revision or is over, JobError for a discount above what it is given on.
     After commit: the owner is told what changed.
     """
     job = _open_job(job_id)
-    if new.kind == Term.Kind.DEPOSIT:
-        _refuse_too_much(job, new)
     if new.kind == Term.Kind.PAYER:
         job.terms.standing().filter(kind=Term.Kind.PAYER, finding=new.finding).update(taken_back_at=now)
     term = Term.objects.create(job=job, agreed_by=by, agreed_at=now, **vars(new))
@@ -79,19 +72,6 @@ def _issue(job: Job, term: Term, *, by: Person, now: datetime, is_taken_back: bo
         return issue_revision(job, entry, current.content["groups"], agreed_by, term=term, now=now)
     except ValueError:
         raise JobError("That discount is more than what it is given on.") from None
-
-
-def _refuse_too_much(job: Job, new: NewTerm) -> None:
-    """Money that nobody owes is a slip of the pen, or would have to be given back."""
-    current = job.revisions.order_by("number").last()
-    if current is None or new.amount_usd is None:
-        return
-    due_usd = next(Decimal(part["due_usd"]) for part in current.content["payers"] if part["payer"] == new.payer)
-    if new.amount_usd <= due_usd:
-        return
-    if due_usd:
-        raise TooMuchPaid(f"That is more than the {new.payer} has left to pay: ${due_usd:,.2f}, tax included.")
-    raise TooMuchPaid(f"The {new.payer} has nothing left to pay.")
 
 
 def _open_job(job_id: int) -> Job:

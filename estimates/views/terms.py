@@ -1,4 +1,4 @@
-"""The price of a job: its lines, who pays what, what is agreed beside the work."""
+"""The price of a job: its lines, who pays what, what is agreed beside the work, what was paid."""
 
 from django.contrib import messages
 from django.db.models import prefetch_related_objects
@@ -7,11 +7,13 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
-from estimates.forms import TermForm
+from estimates.balances import read_paid
+from estimates.forms import PaymentBackForm, PaymentForm, TermForm
 from estimates.margin import read_margin
-from estimates.models import Term
+from estimates.models import Payment, Term
 from estimates.outlook import hidden_damage, is_shut
-from estimates.services.terms import TooMuchPaid, agree_term, take_term_back
+from estimates.services.payments import NotPaidYet, TooMuchPaid, take_payment, take_payment_back
+from estimates.services.terms import agree_term, take_term_back
 from estimates.sheet import read_sheet
 from jobs.errors import JobError
 from jobs.models import Job
@@ -21,7 +23,7 @@ from jobs.views.access import manager_required, person_of
 @require_safe
 @manager_required
 def price_detail(request: HttpRequest, job_id: int) -> HttpResponse:
-    return _draw(request, _job(request, job_id), None)
+    return _draw(request, _job(request, job_id))
 
 
 @require_POST
@@ -30,12 +32,12 @@ def term_agree(request: HttpRequest, job_id: int) -> HttpResponse:
     job = _job(request, job_id)
     form = TermForm(request.POST, job=job)
     if not form.is_valid():
-        return _draw(request, job, form)
+        return _draw(request, job, term=form)
     try:
         revision = agree_term(job_id=job.pk, new=form.term(), by=person_of(request), now=timezone.now())
     except JobError as refusal:
-        form.add_error("amount_usd" if isinstance(refusal, TooMuchPaid) else None, str(refusal))
-        return _draw(request, job, form)
+        form.add_error(None, str(refusal))
+        return _draw(request, job, term=form)
     messages.success(request, f"Agreed. Revision {revision.number} is issued and the owner is told.")
     return redirect("estimates:price-detail", job_id=job.pk)
 
@@ -54,22 +56,83 @@ def term_take_back(request: HttpRequest, term_id: int) -> HttpResponse:
     return redirect("estimates:price-detail", job_id=term.job_id)
 
 
+@require_POST
+@manager_required
+def payment_take(request: HttpRequest, job_id: int) -> HttpResponse:
+    job = _job(request, job_id)
+    form = PaymentForm(request.POST)
+    if not form.is_valid():
+        return _draw(request, job, payment=form)
+    try:
+        taken = take_payment(job_id=job.pk, new=form.payment(), by=person_of(request), now=timezone.now())
+    except JobError as refusal:
+        fields: dict[type[JobError], str] = {TooMuchPaid: "paid_usd", NotPaidYet: "paid_on"}
+        form.add_error(fields.get(type(refusal)), str(refusal))
+        return _draw(request, job, payment=form)
+    messages.success(request, f"${taken.amount_usd:,.2f} noted, and the owner is told.")
+    return redirect("estimates:price-detail", job_id=job.pk)
+
+
+@require_POST
+@manager_required
+def payment_take_back(request: HttpRequest, payment_id: int) -> HttpResponse:
+    person = person_of(request)
+    payment = get_object_or_404(Payment, pk=payment_id, job__in=Job.objects.visible_to(person))
+    job = _job(request, payment.job_id)
+    form = PaymentBackForm(request.POST, prefix=_prefix(payment))
+    if not form.is_valid():
+        return _draw(request, job, back=(payment.pk, form))
+    try:
+        take_payment_back(payment_id=payment.pk, reason=form.cleaned_data["reason"], by=person, now=timezone.now())
+    except JobError as refusal:
+        messages.error(request, str(refusal))
+    else:
+        messages.success(request, f"${payment.amount_usd:,.2f} taken back, and the owner is told.")
+    return redirect("estimates:price-detail", job_id=job.pk)
+
+
+def _prefix(payment: Payment) -> str:
+    return f"back{payment.pk}"
+
+
 def _job(request: HttpRequest, job_id: int) -> Job:
     return get_object_or_404(Job.objects.visible_to(person_of(request)).with_coach(), pk=job_id)
 
 
-def _draw(request: HttpRequest, job: Job, form: TermForm | None) -> HttpResponse:
+def _draw(
+    request: HttpRequest,
+    job: Job,
+    *,
+    term: TermForm | None = None,
+    payment: PaymentForm | None = None,
+    back: tuple[int, PaymentBackForm] | None = None,
+) -> HttpResponse:
     """The page; a refused form comes back as it was filled in."""
+    now = timezone.now()
     revision = job.revisions.order_by("number").last()
     prefetch_related_objects([job], "operations__remedy__finding")
+    paid = read_paid(job, revision)
     context = {
         "job": job,
         "shop": job.shop,
         "revision": revision,
         "sheet": read_sheet(revision) if revision else None,
         "terms": job.terms.standing().select_related("finding", "agreed_by"),
-        "margin": read_margin(job, timezone.now()),
+        "margin": read_margin(job, now),
         "outlook": hidden_damage(job) if is_shut(job) else None,
-        "form": form or TermForm(job=job),
+        "form": term or TermForm(job=job),
+        "paid": paid,
+        "payment_rows": [_payment_row(each, back) for each in paid.payments],
+        "payment_form": payment or PaymentForm(initial={"paid_on": job.shop.local_date(now)}),
     }
-    return render(request, "estimates/price_detail.html", context, status=422 if form else 200)
+    status = 422 if term or payment or back else 200
+    return render(request, "estimates/price_detail.html", context, status=status)
+
+
+def _payment_row(payment: Payment, back: tuple[int, PaymentBackForm] | None) -> tuple[Payment, PaymentBackForm | None]:
+    """A payment with the form that takes it back, where it still can be."""
+    if payment.takes_back_id or payment.taken_back:
+        return payment, None
+    if back and back[0] == payment.pk:
+        return payment, back[1]
+    return payment, PaymentBackForm(prefix=_prefix(payment))

@@ -11,7 +11,7 @@ from jobs.models import Coach
 from jobs.services import booking
 from jobs.services.verdicts import Evidence
 from shopfloor.demo.stints import do_work, take_material
-from shopfloor.demo.telling import Demo, answer, arrive, book, find, make_coach, place, sign_off
+from shopfloor.demo.telling import Demo, answer, arrive, book, find, make_coach, pay, place, sign_off
 
 KEY = "front_cap"
 
@@ -36,12 +36,14 @@ def tell_front_cap(demo: Demo) -> None:
     )
     arrive(demo, KEY, demo.at(28, 8), demo.bays[1])
     do_work(demo, KEY, demo.at(28, 9), demo.at(28, 13))
+    pay(demo, KEY, demo.at(28, 15), "0.3", "transfer", "Deposit")
     _find_it(demo)
     _mend_it(demo)
 
     def collect(now: datetime) -> None:
         booking.collect_coach(job_id=demo.jobs[KEY].pk, by=demo.people["wren"], now=now)
 
+    pay(demo, KEY, demo.at(19, 16), "1", "card")
     demo.plan_event(demo.at(19, 16), collect)
 
 

@@ -5,10 +5,13 @@ import uuid
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
+from decimal import Decimal
 from zoneinfo import ZoneInfo
 
+from estimates.balances import read_paid
 from estimates.inputs import read_shop
 from estimates.models import JobForecast, ShopPlan
+from estimates.services import payments
 from estimates.services.odds import work_out_odds
 from estimates.services.planning import replan_for_time, work_out_plan
 from jobs import journal
@@ -300,6 +303,23 @@ def read(
         if last is None or moment > last:
             read_at(moment, *next(air))
             last = moment
+
+
+def pay(demo: Demo, key: str, moment: datetime, share: str, way: str, note: str = "") -> None:
+    """The owner pays a share of what is still left, in whole dollars unless it is all of it."""
+
+    def pay_now(now: datetime) -> None:
+        job = demo.jobs[key]
+        due_usd = read_paid(job, job.revisions.order_by("number").last()).owner.due_usd
+        amount_usd = due_usd if share == "1" else (due_usd * Decimal(share)).quantize(Decimal(1))
+        payments.take_payment(
+            job_id=job.pk,
+            new=payments.NewPayment(uuid.uuid4(), "owner", amount_usd, way, demo.shop.local_date(now), note),
+            by=demo.people["wren"],
+            now=now,
+        )
+
+    demo.plan_event(moment, pay_now)
 
 
 def set_up(demo: Demo, key: str, moment: datetime, kind: str, count: int, face: Face, note: str) -> None:

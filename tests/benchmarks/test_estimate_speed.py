@@ -86,7 +86,7 @@ def test_an_estimate_of_sixty_lines_after_one_change(long_job, say):
     stored_s = best_of_five(
         lambda: agree_term(
             job_id=long_job.job.pk,
-            new=NewTerm("deposit", f"Deposit {next(numbers)}", payer="owner", amount_usd=Decimal(10)),
+            new=NewTerm("discount", f"Discount {next(numbers)}", amount_usd=Decimal(1)),
             by=long_job.manager,
             now=long_job.now,
         )

@@ -14,6 +14,7 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils import timezone
 
 from estimates.models import RecipeOperation, Term
+from estimates.services.payments import NewPayment, take_payment
 from estimates.services.terms import NewTerm, agree_term
 from jobs.models import Absence, ApprovalRequest, Decision, HoldPoint, Operation, Overtime, Person, Photo
 from jobs.services.approvals import Answer, record_decision
@@ -114,9 +115,15 @@ def job_with_everything():
         "photo_id": Photo.objects.first().pk,
         "size": "small",
         "station_id": station.pk,
+        "payment_id": take_payment(
+            job_id=scene.job.pk,
+            new=NewPayment(uuid.uuid4(), "owner", Decimal(50), "cash", scene.shop.local_date(now)),
+            by=scene.manager,
+            now=now,
+        ).pk,
         "term_id": agree_term(
             job_id=scene.job.pk,
-            new=NewTerm("deposit", "At the desk", payer="owner", amount_usd=Decimal(50)),
+            new=NewTerm("discount", "At the desk", amount_usd=Decimal(50)),
             by=scene.manager,
             now=now,
         )

@@ -1,4 +1,4 @@
-"""The price of a job: who pays what, discounts and deposits, each change a revision of its own."""
+"""The price of a job: who pays what, discounts, each change a revision of its own."""
 
 import re
 from decimal import Decimal
@@ -19,6 +19,7 @@ from tests import paper_scenes
 from tests.factories import NOON, PersonFactory
 from tests.paper_scenes import words_of
 from tests.scenes import find_rot
+from updates.gathering import GATHERED_FOR
 
 pytestmark = pytest.mark.django_db
 
@@ -79,7 +80,7 @@ def test_a_percentage_lowers_what_the_owner_pays_and_the_tax_with_it(client, sce
     before = latest(scene)
 
     response = agree(client, scene, kind="discount", pct="10")
-    drain(NOON)
+    drain(NOON + GATHERED_FOR)
 
     after = latest(scene)
     assert response["Location"] == page_of(scene)
@@ -144,44 +145,6 @@ def printed_rows(page):
     return rows
 
 
-def test_a_deposit_leaves_the_total_and_lowers_what_is_left(client, scene):
-    before = latest(scene)
-
-    agree(client, scene, kind="deposit", payer="owner", amount_usd="100", words="Card at the desk")
-
-    owner = part(latest(scene), "owner")
-    assert latest(scene).total_usd == before.total_usd
-    assert Decimal(owner["due_usd"]) == before.total_usd - 100
-
-
-def test_a_deposit_may_pay_all_that_is_left_and_not_a_cent_more(client, scene):
-    total_usd = latest(scene).total_usd
-    agree(client, scene, kind="deposit", payer="owner", amount_usd="100")
-    left_usd = total_usd - 100
-
-    refused = agree(client, scene, kind="deposit", payer="owner", amount_usd=str(left_usd + Decimal("0.01")))
-
-    assert refused.status_code == 422
-    assert refused.context["form"].errors["amount_usd"] == [
-        f"That is more than the owner has left to pay: {money(left_usd)}, tax included."
-    ]
-    assert f'value="{left_usd + Decimal("0.01")}"' in refused.text, "what was typed is kept"
-    assert Term.objects.count() == 1
-    assert agree(client, scene, kind="deposit", payer="owner", amount_usd=str(left_usd)).status_code == 302
-    assert part(latest(scene), "owner")["due_usd"] == "0.00"
-
-
-def test_the_owner_is_told_what_comes_back_when_the_total_falls_below_what_was_paid(client, scene):
-    total_usd = latest(scene).total_usd
-    agree(client, scene, kind="deposit", payer="owner", amount_usd=str(total_usd))
-    agree(client, scene, kind="discount", pct="50")
-    drain(NOON)
-
-    back_usd = total_usd - latest(scene).total_usd
-    assert part(latest(scene), "owner")["refund_usd"] == str(back_usd)
-    assert f"We owe you {money(back_usd)} back." in " ".join(mail.outbox[-1].body.split())
-
-
 def test_taking_it_back_restores_the_price_in_a_further_revision(client, scene):
     before = latest(scene)
     agree(client, scene, kind="discount", amount_usd="50")
@@ -208,8 +171,8 @@ def test_what_is_agreed_is_never_taxed_anew_and_a_yes_adds_what_was_offered(clie
     Rates.objects.update(tax_rate_pct="25", is_labour_taxed=True, tax_basis="item")
     scene.shop.refresh_from_db()
 
-    agree(client, scene, kind="deposit", payer="owner", amount_usd="100", words="Card at the desk")
-    after_deposit = latest(scene)
+    agree(client, scene, kind="payer", finding=scene.job.findings.first().pk, payer="owner")
+    after_term = latest(scene)
     find_rot(scene)
     drain(NOON)
     offer = Offer.objects.get()
@@ -217,8 +180,8 @@ def test_what_is_agreed_is_never_taxed_anew_and_a_yes_adds_what_was_offered(clie
 
     added = Decimal(offer.choices[0]["totals"]["subtotal_usd"])
     material = Decimal(offer.choices[0]["totals"]["material_usd"])
-    assert after_deposit.total_usd == before.total_usd
-    assert after_deposit.content["tax"] == before.content["tax"]
+    assert after_term.total_usd == before.total_usd
+    assert after_term.content["tax"] == before.content["tax"]
     rate = Decimal(before.content["tax"]["rate_pct"]) / 100
     assert abs(offer.total_usd - added - material * rate) < Decimal("0.01"), "parts at the rate first agreed"
     assert abs(latest(scene).total_usd - before.total_usd - offer.total_usd) <= Decimal("0.01")
@@ -234,10 +197,7 @@ def test_what_is_agreed_is_never_taxed_anew_and_a_yes_adds_what_was_offered(clie
         ({"kind": "discount", "amount_usd": "99999"}, "That discount is more than what it is given on."),
         ({"kind": "discount", "amount_usd": "five"}, "Write a number, such as 12.5."),
         ({"kind": "payer", "payer": "insurer"}, "Choose the finding that somebody else pays for."),
-        ({"kind": "deposit", "payer": "owner"}, "How much was paid?"),
-        ({"kind": "deposit", "payer": "shop", "amount_usd": "5"}, "Choose who paid it"),
-        ({"kind": "deposit", "payer": "owner", "amount_usd": "500000"}, "more than the owner has left to pay: $"),
-        ({"kind": "deposit", "payer": "insurer", "amount_usd": "5"}, "The insurer has nothing left to pay."),
+        ({"kind": "deposit", "payer": "owner", "amount_usd": "5"}, "Select a valid choice"),
         ({}, "Choose what is agreed."),
         ({"kind": "discount", "pct": "5", "words": ""}, "Say why, in a few words."),
     ],

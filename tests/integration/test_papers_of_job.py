@@ -1,8 +1,10 @@
 """Estimate, change approval, account and warranty: what they say, to whom, and that it is what was kept."""
 
 import logging
+import uuid
 from datetime import timedelta
 from decimal import Decimal
+from functools import partial
 
 import pytest
 from django.urls import reverse
@@ -16,6 +18,7 @@ from estimates.papers.account import render_account
 from estimates.papers.estimate import render_estimate
 from estimates.papers.warranty import render_warranty
 from estimates.papers.work_sheet import render_work_sheet
+from estimates.services.payments import NewPayment, take_payment, take_payment_back
 from estimates.services.terms import NewTerm, agree_term
 from estimates.sheet import read_sheet
 from jobs.journal import record
@@ -292,21 +295,29 @@ class TestAccount:
 
         assert "6.5 h no charge" in words.partition("Done again at the shop’s cost")[2]
 
-    def test_discount_and_deposit_stand_with_what_is_left_to_pay(self, done_scene):
-        for new in (
-            NewTerm("discount", "For the long wait", pct=Decimal(10)),
-            NewTerm("deposit", "Paid at the desk", payer="owner", amount_usd=Decimal(500)),
-        ):
-            agree_term(job_id=done_scene.job.pk, new=new, by=done_scene.manager, now=DONE)
+    def test_discount_and_payments_stand_with_what_is_left_to_pay(self, done_scene):
+        agree_term(
+            job_id=done_scene.job.pk,
+            new=NewTerm("discount", "For the long wait", pct=Decimal(10)),
+            by=done_scene.manager,
+            now=DONE,
+        )
+        pay = partial(take_payment, job_id=done_scene.job.pk, by=done_scene.manager, now=DONE)
+        pay(new=NewPayment(uuid.uuid4(), "owner", Decimal(500), "card", NOON.date(), "Receipt 7"))
+        wrong = pay(new=NewPayment(uuid.uuid4(), "owner", Decimal("20.25"), "cash", DONE.date()))
+        take_payment_back(payment_id=wrong.pk, reason="Typed twice", by=done_scene.manager, now=DONE)
 
         words = words_of(render_account(done_scene.job, now=DONE))
 
         revision = done_scene.job.revisions.last()
-        assert settled_totals(done_scene.job)[-1] == revision.total_usd < settled_totals(done_scene.job)[-3]
+        assert settled_totals(done_scene.job)[-1] == revision.total_usd < settled_totals(done_scene.job)[-2]
         assert f"Total {money(revision.total_usd)}" in words
         assert "Discount of 10 %: For the long wait" in words
-        assert "Deposit of $500.00: Paid at the desk" in words
-        assert f"$500.00 {money(revision.total_usd - 500)}" in words.partition("Who pays")[2]
+        payments = words.partition("Payments")[2]
+        assert "Wed, Mar 4, 2026 you card, Receipt 7" in payments
+        assert "taken back: Typed twice" in payments
+        assert "-$20.25" in payments
+        assert f"You {money(revision.total_usd)} $500.00 {money(revision.total_usd - 500)}" in payments
         assert "discount: For the long wait" in words.partition("How the total came about")[2]
 
     def test_it_warns_when_the_journal_names_another_total(self, done_scene):

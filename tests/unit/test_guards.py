@@ -11,6 +11,7 @@ GUARDED = [
     "jobs_reading",
     "estimates_offer",
     "estimates_revision",
+    "estimates_payment",
     "estimates_hoursaccepted",
     "estimates_offercosts",
     "estimates_revisioncosts",

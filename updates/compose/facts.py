@@ -87,10 +87,29 @@ class DecisionFacts:
 
 
 @dataclass(frozen=True)
-class TermsFacts:
-    """What changed on the bill and what holds now [USD, tax included]."""
+class ChangeFacts:
+    """One change on the bill. `kind` is "discount", "payer" or "payment"; `payer` is "owner", "insurer" or "shop".
 
-    words: str
+    `amount_usd` or `pct` of a discount; amount, day and way ("cash", "card", "transfer", "cheque" or "other") of a
+    payment; `about` names the work that somebody else pays for. `words` are the shop's own: why, or a note.
+    """
+
+    kind: str
+    words: str = ""
+    payer: str = ""
+    about: str = ""
+    amount_usd: Decimal | None = None
+    pct: Decimal | None = None
+    paid_on: date | None = None
+    way: str = "other"
+    is_taken_back: bool = False
+
+
+@dataclass(frozen=True)
+class TermsFacts:
+    """What changed on the bill, oldest first, and what holds now [USD, tax included]."""
+
+    changes: tuple[ChangeFacts, ...]
     total_usd: Decimal
     due_usd: Decimal
     paid_usd: Decimal
@@ -132,6 +151,8 @@ class ReadyFacts:
 
     total_usd: Decimal
     left: tuple[LeftFacts, ...] = ()
+    paid_usd: Decimal = Decimal("0.00")
+    due_usd: Decimal = Decimal("0.00")
 
 
 @dataclass(frozen=True)

@@ -17,10 +17,23 @@ def compose_ready(common: Common, facts: ReadyFacts) -> Message:
             f"Please call us at {one_line(common.shop_phone)} first, so that we can agree on a time to hand it over.",
             "Walk round it with us before you leave, and ask us all you want to know.",
             f"The work comes to {money(facts.total_usd, common)} in all, tax included.",
+            _paid(common, facts),
             *(_left(common, each) for each in facts.left),
         ),
-        rows=(("Total, tax included", money(facts.total_usd, common)),),
+        rows=_rows(common, facts),
     )
+
+
+def _paid(common: Common, facts: ReadyFacts) -> str:
+    if not facts.paid_usd:
+        return ""
+    paid = f"You have paid {money(facts.paid_usd, common)}."
+    return f"{paid} That leaves {money(facts.due_usd, common)}." if facts.due_usd else f"{paid} Thank you."
+
+
+def _rows(common: Common, facts: ReadyFacts) -> tuple[tuple[str, str], ...]:
+    total = ("Total, tax included", money(facts.total_usd, common))
+    return (total, ("Left to pay", money(facts.due_usd, common))) if facts.paid_usd else (total,)
 
 
 def _left(common: Common, left: LeftFacts) -> str:

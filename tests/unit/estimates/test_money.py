@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from estimates.calc.balance import balance_of
 from estimates.calc.money import (
     BILLED,
     KINDS,
@@ -231,22 +232,29 @@ def test_owner_insurer_and_shop_each_pay_their_own_part():
         line("again", "118.00", kind="labour", payer="shop", tax_category="none"),
     ]
 
-    whole = bill(all_lines, TaxRule(RATES), deposits={"owner": D("300.00")})
+    whole = bill(all_lines, TaxRule(RATES))
 
     # 1000 x 7.25 % = 72.50; 12.40 x 7.25 % = 0.899, 150 x 1.8 % = 2.70: 76.099 in all, so 76.10.
     assert whole.tax_usd == D("76.10")
     assert whole.of("insurer").total_usd == D("1072.50")
     assert whole.of("owner").tax_by_category == {"none": D(0), "sublet": D("2.70"), "parts": D("0.90")}
     assert whole.of("owner").total_usd == D("992.00")
-    assert whole.of("owner").due_usd == D("692.00")
-    assert whole.of("owner").refund_usd == 0
     assert whole.of("shop").total_usd == D("118.00")
 
 
-def test_a_deposit_above_the_total_comes_back():
-    owner = bill([line("a", "100.00")], TaxRule({"parts": D(0)}), deposits={"owner": D("120.00")}).of("owner")
+def test_what_is_paid_leaves_the_rest_and_what_is_above_the_total_comes_back():
+    left, over = balance_of("owner", D("992.00"), D("300.00")), balance_of("owner", D("100.00"), D("120.00"))
 
-    assert (owner.due_usd, owner.refund_usd) == (D("0.00"), D("20.00"))
+    assert (left.due_usd, left.refund_usd) == (D("692.00"), D("0.00"))
+    assert (over.due_usd, over.refund_usd) == (D("0.00"), D("20.00"))
+
+
+@given(st.integers(0, 10**9), st.integers(0, 10**9))
+def test_paid_and_left_add_up_to_the_total_to_the_cent(total_cents, paid_cents):
+    each = balance_of("insurer", D(total_cents) / 100, D(paid_cents) / 100)
+
+    assert each.paid_usd + each.due_usd - each.refund_usd == each.total_usd
+    assert min(each.due_usd, each.refund_usd) == 0
 
 
 def test_tax_is_on_the_price_after_the_discount():
@@ -332,8 +340,9 @@ def test_margin_is_what_others_pay_less_what_all_of_it_costs(all_lines, pct):
             ),
             "of the same payer",
         ),
-        (lambda: bill([], TaxRule(RATES), deposits={"owner": D(-1)}), "deposits must be"),
-        (lambda: bill([], TaxRule(RATES), deposits={"shop": D(1)}), "deposits must be one of owner, insurer"),
+        (lambda: balance_of("owner", D(1), D(-1)), "paid_usd must be"),
+        (lambda: balance_of("owner", D("1.001"), D(1)), "total_usd must be"),
+        (lambda: balance_of("shop", D(1), D(1)), "payer must be one of owner, insurer"),
         (lambda: bill([], TaxRule(RATES)).of("uncle"), "payer must be one of"),
         (lambda: margin([line("a", "1.00")]), "missing for a"),
         (lambda: split_cents(D("-0.01"), [D(1)]), "total must be"),

@@ -23,6 +23,7 @@ from updates.compose.drying import HELD_WORDS, compose_drying
 from updates.compose.evidence import LOOK_WORDS, SIDE_WORDS, TAP_WORDS, VERDICT_WORDS
 from updates.compose.facts import (
     BookingFacts,
+    ChangeFacts,
     ChoiceFacts,
     Common,
     DecisionFacts,
@@ -39,7 +40,7 @@ from updates.compose.kinds import KIND_WORDS, caution_of, meaning_of
 from updates.compose.mail import render_mail
 from updates.compose.promise import compose_promise
 from updates.compose.ready import compose_ready
-from updates.compose.terms import compose_terms
+from updates.compose.terms import PAYER_WORDS, WAY_WORDS, WHOSE, compose_terms
 from updates.compose.words import as_sentence, day, days_apart, depth, hours, moment, money, one_line
 
 HARDEST_GRADE = 8.0
@@ -162,14 +163,36 @@ def other_family_messages():
     for old, reason in product((none, WITHOUT_ON, late, late + timedelta(days=1)), ("", "the wood is not dry yet")):
         yield compose_promise(COMMON, PromiseFacts(old, late, reason))
     yield compose_ready(COMMON, ReadyFacts(PRICE))
+    for due in (Decimal(0), PRICE):
+        yield compose_ready(COMMON, ReadyFacts(PRICE, paid_usd=PRICE, due_usd=due))
     for kind, unsafe in product(KIND_WORDS, (True, False)):
         yield compose_ready(COMMON, ReadyFacts(PRICE, (LeftFacts(kind, "the floor, near the rear", unsafe),) * 2))
     yield from drying_messages()
     for kind, days, unsafe, reasons in product(KIND_WORDS, DAYS, (True, False), ((), CHANGED[:1], CHANGED)):
         yield compose_changed_finding(COMMON, finding(kind=kind, moisture_pct=28.4), offer(days, unsafe), reasons)
-    for words, paid, insurer in product(("", "you came back to us"), (Decimal(0), PRICE), (Decimal(0), PRICE)):
-        yield compose_terms(COMMON, TermsFacts(words, PRICE, PRICE, paid, insurer))
-        yield compose_terms(COMMON, TermsFacts(words, PRICE, Decimal(0), 2 * PRICE, insurer, refund_usd=PRICE))
+    yield from bill_messages()
+
+
+def bill_messages():
+    """Every change of the bill alone, and all of them in one message."""
+    changes = [each for words in ("", "you came back to us") for each in bill_changes(words)]
+    for told, paid, insurer in product(
+        [*((each,) for each in changes), changes], (Decimal(0), PRICE), (Decimal(0), PRICE)
+    ):
+        yield compose_terms(COMMON, TermsFacts(tuple(told), PRICE, PRICE, paid, insurer))
+        yield compose_terms(COMMON, TermsFacts(tuple(told), PRICE, Decimal(0), 2 * PRICE, insurer, refund_usd=PRICE))
+
+
+def bill_changes(words):
+    about = "wet insulation (the roof, near the front on the road side)"
+    for is_taken_back in (False, True):
+        yield ChangeFacts("discount", words, amount_usd=PRICE, is_taken_back=is_taken_back)
+        yield ChangeFacts("discount", words, about=about, pct=Decimal("12.50"), is_taken_back=is_taken_back)
+        for payer in PAYER_WORDS:
+            yield ChangeFacts("payer", words, payer, about, is_taken_back=is_taken_back)
+        for payer, way in product(WHOSE, WAY_WORDS):
+            paid = {"amount_usd": PRICE, "paid_on": WITHOUT_ON, "way": way}
+            yield ChangeFacts("payment", words, payer, is_taken_back=is_taken_back, **paid)
 
 
 def drying_messages():
@@ -533,12 +556,60 @@ def test_a_note_ends_with_one_stop(seen, said):
 
 
 def test_money_to_give_back_is_named_and_nothing_is_left_to_pay():
-    facts = TermsFacts("", Decimal(300), Decimal(0), Decimal(500), Decimal(0), refund_usd=Decimal(200))
+    change = ChangeFacts("discount", amount_usd=Decimal(200))
+    facts = TermsFacts((change,), Decimal(300), Decimal(0), Decimal(500), Decimal(0), refund_usd=Decimal(200))
 
     message = compose_terms(COMMON, facts)
 
     assert "You have paid $500.00, which is more than that. We owe you $200.00 back." in message.paragraphs
-    assert dict(message.rows) == {"Your total, tax included": "$300.00", "We give back to you": "$200.00"}
+    assert dict(message.rows) == {
+        "Your total, tax included": "$300.00",
+        "You have paid": "$500.00",
+        "We give back to you": "$200.00",
+    }
+
+
+def test_a_payment_alone_is_thanked_for_and_said_with_day_and_way():
+    paid = ChangeFacts("payment", "Receipt 12", "owner", amount_usd=PRICE, paid_on=WITHOUT_ON, way="card")
+
+    message = compose_terms(COMMON, TermsFacts((paid,), 2 * PRICE, PRICE, PRICE, Decimal(0)))
+
+    said = " ".join(message.paragraphs)
+    assert message.subject == "We got a payment for your 2014 trailer"
+    assert "We got $1,240.50 from you by card on Tuesday, December 8, 2026. Our note: Receipt 12." in said
+    assert "You have paid $1,240.50 of it. That leaves $1,240.50." in said
+
+
+def test_changes_told_together_stand_in_order_with_one_set_of_figures():
+    changes = (
+        ChangeFacts("discount", "for the wait", pct=Decimal("10.00")),
+        ChangeFacts("payer", "it is a storm", "insurer", "mould (the roof)"),
+        ChangeFacts("payment", "typed twice", "owner", amount_usd=PRICE, is_taken_back=True),
+    )
+
+    message = compose_terms(COMMON, TermsFacts(changes, PRICE, PRICE, Decimal(0), PRICE))
+
+    assert message.subject == "The bill for your 2014 trailer changed"
+    assert message.paragraphs[1:4] == (
+        "We give you a discount of 10 percent. This is why: For the wait.",
+        "Your insurer pays for this: mould (the roof). This is why: It is a storm.",
+        "We had noted $1,240.50 from you. That was not right, so we have taken it off again. This is why: Typed twice.",
+    )
+    assert sum("comes to" in paragraph for paragraph in message.paragraphs) == 1
+
+
+def test_a_bill_on_which_nothing_changed_is_refused():
+    with pytest.raises(ValueError, match="at least one change"):
+        compose_terms(COMMON, TermsFacts((), PRICE, PRICE, Decimal(0), Decimal(0)))
+
+
+def test_ready_says_what_was_paid_and_what_is_left():
+    part = compose_ready(COMMON, ReadyFacts(2 * PRICE, paid_usd=PRICE, due_usd=PRICE))
+    whole = compose_ready(COMMON, ReadyFacts(PRICE, paid_usd=PRICE))
+
+    assert "You have paid $1,240.50. That leaves $1,240.50." in part.paragraphs
+    assert "You have paid $1,240.50. Thank you." in whole.paragraphs
+    assert dict(whole.rows)["Left to pay"] == "$0.00"
 
 
 @pytest.mark.parametrize("unsafe", [True, False])
