@@ -20,6 +20,8 @@ Arena = list[int]
 DONE, RUNS_LABOUR, RUNS_WAIT, MARKER, EVENT, WAIT, LABOUR = range(7)
 FIRST_TO_PLACE = MARKER
 FAR = 1 << 60
+# What placing turns may come to, beside the number of a task that the shifts end before.
+PLACED, NO_BAY = -1, -2
 LEAST_REMAINDER_S = 15 * 60  # what is running is never taken for finished: this much is left of it at least
 
 
