@@ -18,7 +18,7 @@ import pytest
 from estimates.calc.plan import PlanJob, Problem, Task, prepare
 from estimates.calc.plan import arrays as c
 from estimates.calc.plan.arrays import column
-from estimates.calc.plan.building import empty_state
+from estimates.calc.plan.room import empty_state
 from estimates.calc.plan.serial import decode
 from tests.reference.test_rcpsp import DATA, instances
 

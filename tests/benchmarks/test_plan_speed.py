@@ -11,9 +11,9 @@ from statistics import median
 import pytest
 
 from estimates.calc.plan import Choice, combinations, forecast, prepare, search
-from estimates.calc.plan.building import empty_state
 from estimates.calc.plan.checker import violations
 from estimates.calc.plan.compiled import IS_COMPILED
+from estimates.calc.plan.room import empty_state
 from estimates.calc.plan.warming import warm_up
 from tests.benchmarks.shops import shop
 

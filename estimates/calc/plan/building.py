@@ -5,13 +5,10 @@ from collections.abc import Iterable, Sequence
 from itertools import accumulate, combinations
 from typing import Any
 
-import numpy as np
-
 from estimates.calc.plan import arrays
-from estimates.calc.plan.arrays import FAR, Shop, State, Work
+from estimates.calc.plan.arrays import FAR, Shop, Work
 from estimates.calc.plan.arrays import column as column_of
 from estimates.calc.plan.calendars import SECOND, Calendars, clock_spans, seconds
-from estimates.calc.plan.compiled import IS_COMPILED
 from estimates.calc.plan.model import EVENT, LABOUR, WAIT, PlanJob, Problem, Task, TaskKey, Worker
 
 CrewKey = tuple[Any, ...]
@@ -312,54 +309,6 @@ class Builder:
             "block_from": column(begin for row in blocks for begin, _, _ in row),
             "block_until": column(end for row in blocks for _, end, _ in row),
         }
-
-
-def empty_state(shop: Shop) -> Any:
-    """Room for making plans of a shop; one for each thread."""
-    task, job, crew = shop.tasks, shop.jobs, max([shop.people, *shop.spec_size]) + 1
-    busy, level, stay = shop.people * shop.room, shop.things * shop.use_room, shop.bays * shop.stay_room
-    sizes = {
-        "start": task,
-        "end": task,
-        "who": int(shop.who_off[-1]),
-        "bay": task,
-        "bay_to_go": task,
-        "busy_from": busy,
-        "busy_until": busy,
-        "busy_count": shop.people,
-        "level_at": level,
-        "level": level,
-        "level_count": shop.things,
-        "stay_from": stay,
-        "stay_until": stay,
-        "stay_job": stay,
-        "stay_count": shop.bays,
-        "turn": job,
-        "owed": job,
-        "job_bay": job,
-        "bay_left": job,
-        "own_stay_from": job,
-        "own_stay_until": job,
-        "last_bay": job,
-        "ready": job,
-        "kept_busy": shop.people + 2 * busy,
-        "kept_level": shop.things + 2 * level,
-        "chosen": crew,
-        "gap_from": crew,
-        "gap_until": crew,
-        "free": crew,
-        "holder": crew,
-        "held": crew,
-        "seen": crew,
-        "queue": crew,
-    }
-    counts = [sizes[name] for name in State._fields]
-    begins = list(accumulate(counts, initial=len(counts)))
-    if not IS_COMPILED:
-        return [*begins[:-1], *([0] * sum(counts))]
-    arena = np.zeros(begins[-1], dtype=np.int64)
-    arena[: len(counts)] = begins[:-1]
-    return arena
 
 
 def _offsets(rows: Sequence[Sequence[Any]]) -> Any:

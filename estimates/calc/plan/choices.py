@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from itertools import product
 
-from estimates.calc.plan.building import empty_state
 from estimates.calc.plan.engine import Prepared
 from estimates.calc.plan.model import Change
+from estimates.calc.plan.room import empty_state
 
 
 @dataclass(frozen=True)

@@ -3,12 +3,13 @@
 from datetime import datetime
 
 from estimates.calc.plan.arrays import Arena, Column, Shop, Work, pack, unpack_state
-from estimates.calc.plan.building import Builder, empty_state
+from estimates.calc.plan.building import Builder
 from estimates.calc.plan.calendars import SECOND, moment, seconds
 from estimates.calc.plan.checks import check_problem, check_shifts
 from estimates.calc.plan.model import Change, HorizonTooShort, Problem, Schedule
 from estimates.calc.plan.orders import coaches, kept_order, order_by_way_to_go, turns_of
 from estimates.calc.plan.reading import read_schedule
+from estimates.calc.plan.room import empty_state
 from estimates.calc.plan.serial import decode
 
 NO_CHANGE = Change()

@@ -10,11 +10,11 @@ from numpy.typing import NDArray
 
 from estimates.calc.plan import arrays
 from estimates.calc.plan.arrays import Work, unpack_state
-from estimates.calc.plan.building import empty_state
 from estimates.calc.plan.calendars import moment, seconds
 from estimates.calc.plan.compiled import IS_COMPILED
 from estimates.calc.plan.engine import NO_CHANGE, Prepared
 from estimates.calc.plan.model import Change, PlanJob, Task
+from estimates.calc.plan.room import empty_state
 from estimates.calc.plan.sampling import uniforms
 from estimates.calc.plan.spread import SURE, LogNormal, Spread, ThreePoint
 

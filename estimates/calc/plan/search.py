@@ -6,13 +6,14 @@ from dataclasses import dataclass
 from datetime import timedelta
 
 from estimates.calc.plan.arrays import FAR, Column, unpack_state
-from estimates.calc.plan.building import Builder, column, empty_state
+from estimates.calc.plan.building import Builder, column
 from estimates.calc.plan.calendars import seconds
 from estimates.calc.plan.climbing import measure, step, weigh
 from estimates.calc.plan.engine import Prepared
 from estimates.calc.plan.model import Schedule, TaskKey
 from estimates.calc.plan.orders import kept_order, turns_of
 from estimates.calc.plan.reading import read_schedule
+from estimates.calc.plan.room import empty_state
 from estimates.calc.plan.serial import decode
 from estimates.calc.plan.starts import starts
 
