@@ -53,9 +53,11 @@ def jump_between(before_pct: float, after_pct: float, *, hours: float, prior: Ra
     if not hours > 0:
         raise ValueError(f"hours must be above 0, got {hours!r}")
     points = after_pct - before_pct
+    if -FALL_PCT <= points <= RISE_PCT:
+        return None
     doubt_pct = METER_ERRORS * math.hypot(*(USUAL.meter_sd_at(each) for each in (before_pct, after_pct)))
     driest_pct = max(_driest_pct(before_pct, hours, prior) - doubt_pct, 0.0)
-    is_jump = points > max(RISE_PCT, doubt_pct) if points > 0 else -points > FALL_PCT and after_pct < driest_pct
+    is_jump = points > doubt_pct if points > 0 else after_pct < driest_pct
     return Jump(points, hours, driest_pct) if is_jump else None
 
 
