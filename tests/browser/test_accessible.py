@@ -55,6 +55,7 @@ def pages(link, ids):
             "/manager/jobs/book/",
             "/manager/today/",
             "/manager/moves/",
+            "/manager/odds-record/",
             "/manager/people/",
             f"/manager/what-if/?move1={job}&to1=outside&ask=1",
             "/manager/first-date/?length=26&wait_hours=24&arrives_on=&ask=1",
