@@ -5,9 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from jobs.body_plan import place_words
-from jobs.calc.stage import Stage
 from jobs.models import HoldPoint, Job, Operation, Remedy
-from jobs.stages import stage_for
 from updates.compose.work import again_words
 
 AGAIN = ", again"
@@ -40,11 +38,13 @@ def read_work(job: Job) -> tuple[WorkDone, ...]:
 
 def finished_at(job: Job) -> datetime | None:
     """When the last work was done or the last check passed; None while the coach is not ready to collect."""
-    if stage_for(job) not in {Stage.READY, Stage.COLLECTED}:
+    checks = HoldPoint.objects.filter(operation__job=job)
+    is_open = job.operations.unfinished().exists() or checks.waiting().exists() or job.findings.undecided().exists()
+    if job.arrived_at is None or is_open:
         return None
     work = job.operations.filter(finished_at__isnull=False).values_list("finished_at", flat=True)
-    checks = HoldPoint.objects.filter(operation__job=job, passed_at__isnull=False).values_list("passed_at", flat=True)
-    return max((at for at in [*work, *checks] if at), default=None)
+    passed = checks.filter(passed_at__isnull=False).values_list("passed_at", flat=True)
+    return max((at for at in [*work, *passed] if at), default=None)
 
 
 def _row(remedy: Remedy, operations: list[Operation]) -> WorkDone:

@@ -1,15 +1,18 @@
 """What an owner's page tells of a coach that is late, of one that is done, and of one that has gone home."""
 
+from copy import copy
 from datetime import date, timedelta
 
 import pytest
 import time_machine
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from estimates.models import DateChange, JobForecast
 from jobs.journal import record
-from jobs.models import Decision, Remedy
+from jobs.models import Decision, HoldPoint, Remedy
 from jobs.services.booking import collect_coach, promise_date
 from shopfloor.demo.telling import drain
 from tests.factories import NOON, JobFactory
@@ -182,6 +185,22 @@ class TestFinishedCoach:
         assert "You pay nothing for that." in work
         assert "$" not in work
         assert "1.5" not in work, "the hours of doing it again are the shop's"
+
+    def test_more_work_takes_no_more_queries(self, done, django_assert_max_num_queries):
+        page_of(done)  # the shop and the session are known from here on
+        with CaptureQueriesContext(connection) as before:
+            page_of(done)
+        operation = done.job.operations.filter(hold_point__isnull=False).last()
+        for number in range(12):
+            other = copy(operation)
+            other.pk, other.position = None, 40 + number
+            other.save(force_insert=True)
+            HoldPoint.objects.create(
+                operation=other, words="Looked at", passed_at=DONE, checked_by=done.manager, note="Good"
+            )
+
+        with django_assert_max_num_queries(len(before)):
+            page_of(done)
 
     def test_nothing_is_expected_any_more(self, done):
         page = page_of(done)
