@@ -27,7 +27,7 @@ from estimates.calc.plan.spread import SURE
 from tests.benchmarks.shops import HOUR, shop
 
 FULL = os.environ.get("FULL_BENCHMARKS") == "1"
-SHOPS, COACHES = (25, 12) if FULL else (2, 4)
+SHOPS, COACHES = (25, 12) if FULL else (1, 4)
 SAMPLES = 200 if IS_COMPILED else 20
 LABOUR, DRYING, SHARED = LogNormal(1.1, 0.35), LogNormal(1.0, 0.3), LogNormal(1.0, 0.12)
 HIDDEN = LogNormal(1.0, 0.6)
