@@ -106,18 +106,33 @@ def best_rule(problem):
     return min(lates)
 
 
+def alone(problem):
+    """Weighted lateness [days] were each coach alone in the shop: below this no order can bring it."""
+    late = 0.0
+    for job in problem.jobs:
+        ready = prepare(replace(problem, jobs=(job,), order=())).ready()[job.key]
+        late += job.weight * max(0, (ready - job.promised_at).total_seconds())
+    return late / DAY_S
+
+
 @pytest.mark.parametrize("days", [TIGHT_DAYS, HOPELESS_DAYS], ids=["tight promises", "hopeless promises"])
 def test_what_a_search_of_one_second_gains_over_one_pass(say, days):
-    """To reach: at least half of the weighted lateness, in the median over ten shops with tight promises."""
-    gains = []
-    say("\nshop  best rule  1 s search  gain   schedules   (weighted days late)")
+    """To reach: at least half of the weighted lateness, in the median over ten shops.
+
+    How many schedules a second holds depends on what else the machine does, so the gain after 1000 is told too.
+    """
+    gains, after_1000 = [], []
+    say("\nshop  best rule  1 s search  gain   schedules  gain after 1000  each alone   (weighted days late)")
     for seed in range(1, 11 if FULL else 4):
         problem = shop(seed, ends_at=days)
         before = best_rule(problem)
         found = search(prepare(problem), limit_s=1.0, seed=seed)
         after = found.worth.late.total_seconds() / DAY_S
         gains.append(1 - after / before if before else 0.0)
-        say(f"{seed:4}  {before:9.1f}  {after:10.1f}  {gains[-1]:4.0%}  {found.schedules:9}")
+        counted = search(prepare(problem), schedules=1000 if IS_COMPILED else 50, seed=seed)
+        after_1000.append(1 - counted.worth.late.total_seconds() / DAY_S / before if before else 0.0)
+        figures = f"{seed:4}  {before:9.1f}  {after:10.1f}  {gains[-1]:4.0%}  {found.schedules:9}"
+        say(f"{figures}  {after_1000[-1]:15.0%}  {alone(problem):10.1f}")
         assert violations(problem, found.schedule) == []
-    say(f"median gain {median(gains):.0%}")
+    say(f"median gain {median(gains):.0%}, after 1000 schedules {median(after_1000):.0%}")
     assert median(gains) > 0

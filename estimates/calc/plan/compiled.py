@@ -22,7 +22,11 @@ def compiled(function: F) -> F:
     """Compile on first use, keep the machine code on disk, let other threads run meanwhile."""
     if not IS_COMPILED:
         return function
-    dispatcher = numba.njit(cache=True, nogil=True, error_model="numpy")(function)
+    # Wrappers for callers outside take a tenth of the compiling: none for C, and for Python only where it may call.
+    is_inner = function.__name__.startswith("_")
+    dispatcher = numba.njit(
+        cache=True, nogil=True, error_model="numpy", no_cfunc_wrapper=True, no_cpython_wrapper=is_inner
+    )(function)
     resolve = dispatcher.get_call_template
 
     def resolve_plainly(types: Any, keywords: Any) -> Any:
