@@ -11,8 +11,21 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from estimates.calc.plan import Change, Choice, PlanJob, Problem, Task, Worker, combinations, plan, prepare, search
+from estimates.calc.plan import (
+    Change,
+    Choice,
+    Climb,
+    PlanJob,
+    Problem,
+    Task,
+    Worker,
+    combinations,
+    plan,
+    prepare,
+    search,
+)
 from estimates.calc.plan.checker import violations
+from estimates.calc.plan.starts import starts
 from tests.benchmarks.shops import shop
 
 MONDAY = datetime(2026, 3, 2, 14, 0, tzinfo=UTC)
@@ -108,6 +121,45 @@ def test_a_search_never_loses_repeats_itself_and_breaks_no_rule(seed):
     assert found.worth.late <= found.one_pass.late
     assert violations(SMALL, found.schedule) == []
     assert search(prepared, schedules=300, seed=seed).schedule == found.schedule
+
+
+def test_a_search_that_goes_on_comes_to_what_one_in_one_go_does():
+    halted = Climb(prepare(SMALL), 3).go_on(schedules=100)
+    halted.found()
+
+    assert halted.go_on(schedules=200).found() == search(prepare(SMALL), schedules=200, seed=3)
+
+
+def test_a_search_may_begin_with_an_order_found_before():
+    found = search(prepare(SMALL), schedules=300)
+
+    again = Climb(prepare(SMALL), 9).try_turns(found.schedule.turns).found()
+
+    assert again.worth == found.worth
+    assert again.one_pass == found.one_pass
+
+
+def test_every_order_that_a_search_begins_with_has_each_coach_once():
+    prepared = prepare(SMALL)
+    last_ready = prepared.shop.now + 30 * 86_400
+
+    orders = list(starts(prepared.builder, prepared.shop, prepared.work, prepared.coaches, last_ready))
+
+    promises = [prepared.shop.promise[job] for job in orders[0]]
+    assert promises == sorted(promises)
+    assert len(orders) == 13
+    assert all(sorted(order) == list(range(len(SMALL.jobs))) for order in orders)
+
+
+def test_with_no_promise_near_the_heaviest_for_its_labour_goes_first():
+    coaches = [("long", 8, 1.0), ("heavy", 8, 3.0), ("short", 2, 1.0)]
+    far = MONDAY + 60 * DAY
+    jobs = [job(key, labour("a", hours), weight=weight, promised_at=far) for key, hours, weight in coaches]
+    prepared = prepare(problem(*jobs))
+
+    *_, by_scarce_labour = starts(prepared.builder, prepared.shop, prepared.work, prepared.coaches, prepared.shop.now)
+
+    assert [coaches[number][0] for number in by_scarce_labour] == ["short", "heavy", "long"]
 
 
 def test_the_turns_of_a_plan_give_the_same_plan_again():
