@@ -69,6 +69,14 @@ LABELS = {
     "spacing": "Apart, such as 6 in",
     "member_spacing": "Apart on members inside, such as 12 in",
 }
+FILES_KNOW = (
+    "Files know it by its name. After renaming it, save the files anew: one from before would bring the old name back "
+    "as a new {what} and take this one out of use. Offers and agreed work keep the words they were made with."
+)
+RENAMING = {
+    "remedies": FILES_KNOW.format(what="remedy") + " Its record of hours begins anew under the new name.",
+    "materials": FILES_KNOW.format(what="material") + " Recipes follow.",
+}
 LONG = frozenset({"words", "caution", "keeps", "warranty", "coverage_note", "hold_point"})
 BLANK_LINES = 2
 # More lines than a recipe has by far.
@@ -147,8 +155,7 @@ class RowForm:
         own = cells[head][0] if cells else None
         self.head = LineForm(data, table=head, head=head, shop=shop, cells=own, prefix=head)
         if own is not None:
-            # Files know rows by their names: another name would be another row.
-            self.head.fields["name"].disabled = True
+            self.head.fields["name"].help_text = RENAMING[head]
         self.parts = [_part(data, table, head, shop, (cells or {}).get(table, ())) for table in parts_of(head)]
 
     def cells(self) -> dict[str, list[dict[str, str]]]:

@@ -110,8 +110,8 @@ def _cuts(item: RecipeMaterial | None, agreed: Sequence[PriceLine], finding: Fin
 
 
 def _what(line: PriceLine) -> tuple[object, ...]:
-    """What a line takes and how that came about: all but its money."""
-    return line.words, line.quantity, line.unit, line.how
+    """What a line takes and how that came about: not its money, nor its name, which may be another by now."""
+    return line.quantity, line.unit, line.how
 
 
 def _cut_words(item: RecipeMaterial, site: Site) -> Iterator[str]:

@@ -22,6 +22,7 @@ from jobs.models import Person, Shop
 
 # What the lines that hang on it call it, and what it is called in words.
 HEADS = {"remedies": ("remedy", "Remedy"), "materials": ("material", "Material")}
+NAME_TAKEN = "there is one of this name already"
 Cells = Mapping[str, str]
 
 
@@ -72,21 +73,28 @@ def save_row(
 
     name: the one that is changed, empty for a new one. cells: by table as they were typed; lines that are left out go.
     seen: `catalogue_version` as it was on the screen. Rules, storing and record are those of the files; offers and
-    revisions hold their own content and never change.
+    revisions hold their own content and never change. Another name renames the row: what hangs on it follows, and only
+    the record of hours, which is kept by names, begins anew.
     Raises Stale if the catalogue changed since, CatalogueRefused with every mistake, by table and number of the line.
     """
     _hold(shop, seen)
     lines, problems = _typed(head, cells)
     own = next((str(line.values["name"]) for line in lines[head] if "name" in line.values), "")
+    what = f"{HEADS[head][1]} “{own}”"
+    if name and own and own != name:
+        if _rename(shop, head, name, own):
+            what, name = f"{HEADS[head][1]} “{name}” is “{own}” now", own
+        else:
+            raise CatalogueRefused([*problems, Problem(f"{head}.csv", 1, "name", NAME_TAKEN)])
     standing = standing_of(shop)
     whole = {table: [*_others(shop, table, head, name), *each] for table, each in lines.items()}
     if own != name and own in (standing.remedies if head == "remedies" else standing.materials):
-        problems.append(Problem(f"{head}.csv", 1, "name", "there is one of this name already"))
+        problems.append(Problem(f"{head}.csv", 1, "name", NAME_TAKEN))
     else:
         problems += find_problems(whole, standing, [] if own else [head])
     if problems:
         raise CatalogueRefused(problems)
-    return _store(shop, whole, f"{HEADS[head][1]} “{own}”", by=by, now=now)
+    return _store(shop, whole, what, by=by, now=now)
 
 
 @transaction.atomic
@@ -100,6 +108,15 @@ def retire_row(*, shop: Shop, head: str, name: str, seen: int, by: Person, now: 
     if problems := find_problems(lines, standing_of(shop)):
         raise JobError(" ".join(f"{problem.reason}." for problem in problems).capitalize())
     return _store(shop, lines, f"{HEADS[head][1]} “{name}” out of use", by=by, now=now)
+
+
+def _rename(shop: Shop, head: str, before: str, after: str) -> bool:
+    """Give the row its new name, unless another has it, in use or out of it. Runs inside the caller's transaction."""
+    rows = shop.standard_remedies if head == "remedies" else shop.materials
+    if rows.filter(name=after).exists():
+        return False
+    rows.filter(name=before).update(name=after)
+    return True
 
 
 def _hold(shop: Shop, seen: int) -> None:

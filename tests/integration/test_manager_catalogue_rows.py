@@ -7,8 +7,8 @@ from django.urls import reverse
 from estimates.calc.csv_table import Column, text
 from estimates.catalogue_row_forms import RowForm
 from estimates.catalogue_tables import TABLES
-from estimates.models import CatalogueChange, Offer, Revision
-from estimates.services.catalogue import export_catalogue
+from estimates.models import CatalogueChange, Offer, RecipeMaterial, Revision
+from estimates.services.catalogue import export_catalogue, import_catalogue
 from estimates.services.catalogue_rows import catalogue_version, read_cells_of
 from jobs.models import Skill
 from shopfloor.demo.catalogue import write_catalogue
@@ -48,6 +48,10 @@ def fields_of(row, shop=None):
 
 def save(client, row, **changes):
     return client.post(page_of(row), fields_of(row) | changes)
+
+
+def as_bytes(files):
+    return {name: text.encode() for name, text in files.items()}
 
 
 def changes_of(shop):
@@ -221,13 +225,62 @@ def test_a_new_material(client, shop):
     assert shop.materials.get(name="Cedar shims").pack_quantity == 40
 
 
-def test_the_name_cannot_be_changed_under_way(client, shop):
+def test_a_remedy_that_is_renamed_keeps_its_row_and_all_that_hangs_on_it(client, shop):
+    remedy = remedy_of(shop)
+    hanging = ("recipe_operations", "recipe_materials", "matches")
+    before = {name: set(getattr(remedy, name).values_list("pk", flat=True)) for name in hanging}
+
+    response = save(client, remedy, **{"remedies-name": "Splice in new framing"})
+
+    assert response.status_code == 302
+    remedy.refresh_from_db()
+    assert (remedy.name, remedy.is_active) == ("Splice in new framing", True)
+    assert {name: set(getattr(remedy, name).values_list("pk", flat=True)) for name in hanging} == before
+    assert changes_of(shop)[-1].startswith("Remedy “Cut out and splice framing” is “Splice in new framing” now: ")
+
+
+def test_a_material_that_is_renamed_is_followed_by_the_recipes(client, shop):
+    material = shop.materials.get(name="Framing timber, planed")
+    users = set(RecipeMaterial.objects.filter(material=material).values_list("pk", flat=True))
+
+    response = save(client, material, **{"materials-name": "Framing timber, dressed"})
+
+    assert response.status_code == 302
+    material.refresh_from_db()
+    assert material.name == "Framing timber, dressed"
+    assert set(RecipeMaterial.objects.filter(material=material).values_list("pk", flat=True)) == users != set()
+    files = export_catalogue(shop)
+    assert "Framing timber, planed" not in "".join(files.values())
+    assert import_catalogue(shop=shop, files=as_bytes(files), by=None, now=NOON).words == "Nothing changed"
+
+
+def test_the_page_says_what_renaming_means_for_files(client, shop):
+    assert "Files know it by its name." in client.get(page_of(remedy_of(shop))).text
+    assert "Files know it by its name." not in client.get(reverse("estimates:remedy-add")).text
+
+
+@pytest.mark.parametrize("is_active", [True, False])
+def test_a_name_that_another_has_is_refused_and_nothing_is_stored(client, shop, is_active):
+    remedy, other = remedy_of(shop), remedy_of(shop, "Renew the edge seal")
+    type(other).objects.filter(pk=other.pk).update(is_active=is_active)
+    before, changes = export_catalogue(shop), changes_of(shop)
+
+    response = save(client, remedy, **{"remedies-name": other.name, "remedies-keeps": "All of it."})
+
+    assert response.status_code == 422
+    assert "there is one of this name already" in response.text
+    assert f'value="{other.name}"' in response.text
+    assert (export_catalogue(shop), changes_of(shop)) == (before, changes)
+
+
+def test_a_new_name_beside_a_mistake_is_not_stored(client, shop):
     remedy = remedy_of(shop)
 
-    save(client, remedy, **{"remedies-name": "Another name"})
+    response = save(client, remedy, **{"remedies-name": "Another name", "operations-1-crew": "many"})
 
-    assert not shop.standard_remedies.filter(name="Another name").exists()
-    assert remedy_of(shop).is_active
+    assert response.status_code == 422
+    remedy.refresh_from_db()
+    assert remedy.name == "Cut out and splice framing"
 
 
 def test_who_saves_on_an_old_page_is_shown_how_it_stands_now(client, shop):
@@ -273,7 +326,7 @@ def test_material_that_a_remedy_takes_stays_in_use(client, shop):
     assert material.is_active
 
 
-def test_offers_and_revisions_do_not_move_with_a_price(client):
+def test_offers_and_revisions_do_not_move_with_a_price_or_a_name(client):
     with time_machine.travel(NOON, tick=False):
         scene = opened_coach(NOON)
         find_rot(scene)
@@ -282,7 +335,9 @@ def test_offers_and_revisions_do_not_move_with_a_price(client):
         kept = [*Offer.objects.values_list("content", "sha256"), *Revision.objects.values_list("content", "sha256")]
 
         for material in scene.shop.materials.all():
-            assert save(client, material, **{"materials-pack_cost_usd": "999.00"}).status_code == 302
+            changes = {"materials-pack_cost_usd": "999.00", "materials-name": f"{material.name}, new"}
+            assert save(client, material, **changes).status_code == 302
+        assert save(client, remedy_of(scene.shop), **{"remedies-name": "Splice in new framing"}).status_code == 302
 
         drain(NOON)
         now = [*Offer.objects.values_list("content", "sha256"), *Revision.objects.values_list("content", "sha256")]
