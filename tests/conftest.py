@@ -19,7 +19,7 @@ django.setup()
 
 from tests.support.databases import keep_template  # noqa: E402
 
-pytest_plugins = ["tests.support.fixtures", "tests.support.worlds"]
+pytest_plugins = ["tests.support.fixtures", "tests.support.loop", "tests.support.worlds"]
 
 ORDER = ["unit", "reference", "integration", "benchmarks", "browser", "faults"]
 DATABASE_FIXTURES = {"db", "transactional_db", "live_server", "stack", "stack_maker"}

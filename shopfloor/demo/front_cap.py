@@ -11,7 +11,7 @@ from jobs.models import Coach
 from jobs.services import booking
 from jobs.services.verdicts import Evidence
 from shopfloor.demo.stints import do_work, take_material
-from shopfloor.demo.telling import Demo, answer, arrive, book, find, make_coach, pay, place, sign_off
+from shopfloor.demo.telling import Demo, answer, arrive, book, find, make_coach, open_and_seal, pay, place, sign_off
 
 KEY = "front_cap"
 
@@ -28,11 +28,7 @@ def tell_front_cap(demo: Demo) -> None:
         booked=demo.at(34, 10),
         arrives_on=demo.at(28, 8).date(),
         promise_days=11,
-        works=[
-            ("failed_seal", cap, "The seam at the top of the cap is open.", "Open up and inspect"),
-            ("failed_seal", cap, "The seam to be sealed new.", "Renew the edge seal"),
-            ("other", cap, "Final check.", "Final check and hand-over"),
-        ],
+        works=open_and_seal(cap, "The seam at the top of the cap is open.", "The seam to be sealed new."),
     )
     arrive(demo, KEY, demo.at(28, 8), demo.bays[1])
     do_work(demo, KEY, demo.at(28, 9), demo.at(28, 13))

@@ -38,6 +38,7 @@ from shopfloor.demo.telling import (
     find,
     make_coach,
     mark,
+    open_and_seal,
     place,
     read,
     set_up,
@@ -118,11 +119,9 @@ def _waiting(demo: Demo) -> None:
         booked=demo.at(9, 9),
         arrives_on=demo.at(2, 8).date(),
         promise_days=9,
-        works=[
-            ("failed_seal", front, "Seal cracked along the whole front roof edge.", "Open up and inspect"),
-            ("failed_seal", front, "Edge to be sealed new once the wood is dry.", "Renew the edge seal"),
-            ("other", front, "Final check.", "Final check and hand-over"),
-        ],
+        works=open_and_seal(
+            front, "Seal cracked along the whole front roof edge.", "Edge to be sealed new once the wood is dry."
+        ),
     )
     arrive(demo, "waiting", demo.at(2, 8), demo.bays[0])
     do_work(demo, "waiting", demo.at(2, 9), demo.at(2, 13))
@@ -194,7 +193,6 @@ def _drying(demo: Demo) -> None:
         works=[
             ("wet_insulation", wall, "Wall gives under the window.", "Open up and inspect"),
             ("failed_seal", place(Face.CURB_SIDE, 15, 2, 4, 3), "Window flange leaks.", "Renew the edge seal"),
-            ("other", wall, "Final check.", "Final check and hand-over"),
         ],
     )
     arrive(demo, "drying", demo.at(4, 8), demo.bays[1])
@@ -259,7 +257,6 @@ def _overrun(demo: Demo) -> None:
             ("loose_skin", rear, "Rear skin stands off.", "Open up and inspect"),
             ("loose_skin", rear, "Rear skin to be replaced.", "Replace skin panel"),
             ("failed_seal", rear, "Seal all round the rear.", "Renew the edge seal"),
-            ("other", rear, "Final check.", "Final check and hand-over"),
         ],
     )
     arrive(demo, "overrun", demo.at(10, 8), demo.bays[2])
@@ -301,7 +298,6 @@ def _reworked(demo: Demo) -> None:
         promise_days=10,
         works=[
             ("loose_skin", side, "Skin bubbles, backing sounds solid.", "Bond loose skin again"),
-            ("other", side, "Final check.", "Final check and hand-over"),
         ],
     )
     arrive(demo, "reworked", demo.at(8, 8), demo.bays[3])
@@ -326,7 +322,6 @@ def _ready(demo: Demo) -> None:
         promise_days=3,
         works=[
             ("failed_seal", roof, "Vent flange seal is cracked.", "Renew the edge seal"),
-            ("other", roof, "Final check.", "Final check and hand-over"),
         ],
     )
     arrive(demo, "ready", demo.at(7, 8))
@@ -363,7 +358,6 @@ def _collected(demo: Demo) -> None:
         promise_days=2,
         works=[
             ("loose_decking", floor, "Floor gives by the door.", "Replace decking"),
-            ("other", floor, "Final check.", "Final check and hand-over"),
         ],
     )
     arrive(demo, "collected", demo.at(15, 8), demo.bays[3])
@@ -391,11 +385,7 @@ def _fresh(demo: Demo) -> None:
         booked=demo.at(6, 15),
         arrives_on=demo.at(0, 8).date(),
         promise_days=7,
-        works=[
-            ("failed_seal", edge, "Stain on the ceiling, roof edge looks open.", "Open up and inspect"),
-            ("failed_seal", edge, "Edge to be sealed new.", "Renew the edge seal"),
-            ("other", edge, "Final check.", "Final check and hand-over"),
-        ],
+        works=open_and_seal(edge, "Stain on the ceiling, roof edge looks open.", "Edge to be sealed new."),
     )
     arrive(demo, "fresh", demo.at(0, 8))
 
@@ -414,7 +404,6 @@ def _booked_soon(demo: Demo) -> None:
         works=[
             ("failed_seal", side, "Window seal is open at the top.", "Renew the edge seal"),
             ("wet_insulation", side, "Wall feels cold and damp.", "Renew wet insulation"),
-            ("other", side, "Final check.", "Final check and hand-over"),
         ],
     )
 
@@ -435,6 +424,5 @@ def _booked_later(demo: Demo) -> None:
             ("loose_decking", roof, "Deck moves underfoot.", "Open up and inspect"),
             ("loose_decking", place(Face.ROOF, 0, 0, 12, 8), "Front half of the deck.", "Replace decking"),
             ("failed_seal", roof, "Edges all round.", "Renew the edge seal"),
-            ("other", roof, "Final check.", "Final check and hand-over"),
         ],
     )

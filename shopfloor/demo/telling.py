@@ -43,6 +43,8 @@ BEAT = timedelta(minutes=15)
 SAMPLES = 100
 # Where the demo's meter stops.
 METER_END_PCT = 40.0
+# Kind, place, what the owner says of it, and the remedy by name.
+Work = tuple[str, Place, str, str]
 
 
 @dataclass
@@ -113,6 +115,14 @@ def make_coach(demo: Demo, make: str, year: int, body: str, feet: tuple[float, f
     return coach
 
 
+def open_and_seal(place: Place, opened: str, sealed: str) -> list[Work]:
+    """What most leaks are booked as: the place is opened up, and its edge sealed new. In the owner's words."""
+    return [
+        ("failed_seal", place, opened, "Open up and inspect"),
+        ("failed_seal", place, sealed, "Renew the edge seal"),
+    ]
+
+
 def book(
     demo: Demo,
     key: str,
@@ -122,11 +132,15 @@ def book(
     booked: datetime,
     arrives_on: date,
     promise_days: int,
-    works: list[tuple[str, Place, str, str]],
+    works: list[Work],
     bay: Bay | None = None,
     priority: int = 5,
 ) -> None:
-    """Book a coach and, once it is planned, promise the planned date plus some days."""
+    """Book a coach and, once it is planned, promise the planned date plus some days.
+
+    works: all but the final check, which every coach gets, noted at the place of the first.
+    """
+    works = [*works, ("other", works[0][1], "Final check.", "Final check and hand-over")]
 
     def book_now(now: datetime) -> None:
         demo.jobs[key] = booking.book_job(

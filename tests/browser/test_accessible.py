@@ -6,8 +6,8 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 
 from shopfloor.demo import scenario
-from tests.browser.test_loop import PASSWORD, sign_in
 from tests.support.fixtures import PATIENCE_MS
+from tests.support.loop import PASSWORD, sign_in
 
 pytestmark = pytest.mark.one_database
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]

@@ -6,10 +6,9 @@ from datetime import datetime, timedelta
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.browser.test_loop import sign_in
+from tests.support.loop import PASSWORD, sign_in
 
 SMALLEST_TARGET_PX = 44
-PASSWORD = "copper-rivet-larch"
 LOCAL = "%Y-%m-%dT%H:%M"
 # A coach that came three days ago, and people who can sign in; prints the job and the shop's time of day.
 SCENE = (

@@ -3,41 +3,10 @@
 import re
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import expect
 
 from tests.scenes import jpeg
-
-PASSWORD = "copper-rivet-larch"
-
-
-@pytest.fixture(scope="module")
-def opened(stack_maker):
-    """The running product with one coach opened up in its bay."""
-    with stack_maker() as stack:
-        stack.python(
-            "from django.utils import timezone; from tests.scenes import opened_coach\n"
-            "scene = opened_coach(timezone.now())\n"
-            "for person, name in ((scene.technician, 'tech'), (scene.manager, 'boss')):\n"
-            f"    person.username = name; person.set_password('{PASSWORD}'); person.save()\n"
-        )
-        stack.keep()
-        yield stack
-
-
-@pytest.fixture
-def shop(opened):
-    opened.begin_again()
-    opened.start_worker()
-    opened.start_beat()
-    return opened
-
-
-def sign_in(page: Page, stack, name: str) -> None:
-    page.goto(f"{stack.url}/sign-in/")
-    page.get_by_label("Name").or_(page.locator("[name=username]")).first.fill(name)
-    page.locator("[name=password]").fill(PASSWORD)
-    page.locator("main button[type=submit]").click()
-    page.wait_for_url(lambda url: "/sign-in/" not in url)  # going on at once would cut it short
+from tests.support.loop import sign_in
 
 
 def link_in(message) -> str:
@@ -46,13 +15,13 @@ def link_in(message) -> str:
 
 
 @pytest.mark.parametrize("javascript", [True, False], ids=["with JavaScript", "without JavaScript"])
-def test_a_finding_goes_from_the_phone_to_the_owner_to_the_board(shop, page_maker, javascript, tmp_path):
+def test_a_finding_goes_from_the_phone_to_the_owner_to_the_board(opened_shop, page_maker, javascript, tmp_path):
     photo = tmp_path / "header.jpg"
     photo.write_bytes(jpeg(width_px=1200, height_px=900))
 
     # The technician, on a phone.
     phone = page_maker("phone", javascript=javascript)
-    sign_in(phone, shop, "tech")
+    sign_in(phone, opened_shop, "tech")
     phone.locator("main a[href*='/shop/jobs/']").first.click()
     phone.locator("a[href$='/post/']").click()
     phone.locator("input[type=file]").last.set_input_files(photo)
@@ -66,7 +35,7 @@ def test_a_finding_goes_from_the_phone_to_the_owner_to_the_board(shop, page_make
     expect(phone.locator("main")).to_contain_text("Header is soft from end to end.")
 
     # The worker prices it, plans it and writes to the owner.
-    [asked] = shop.mail.wait_for(1)
+    [asked] = opened_shop.mail.wait_for(1)
     price = re.search(r"\$[\d,]+\.\d\d", asked.get_body(("plain",)).get_content()).group()
     phone.reload()
     expect(phone.locator("main")).to_contain_text(price)
@@ -82,32 +51,32 @@ def test_a_finding_goes_from_the_phone_to_the_owner_to_the_board(shop, page_make
     owner.get_by_label("Type your name to sign").fill("Delia Marchbanks")
     owner.get_by_role("button", name="Send my answer").click()
     expect(owner.get_by_role("heading", level=1)).to_contain_text("Thank you, Delia Marchbanks")
-    confirmed = shop.mail.wait_for(2)[1]
+    confirmed = opened_shop.mail.wait_for(2)[1]
     assert "You said yes" in confirmed["Subject"]
 
     # The agreed work as a paper.
     owner.goto(link_in(confirmed))
     href = owner.locator("a[href$='/agreed/2.pdf']").get_attribute("href")
-    paper = owner.request.get(f"{shop.url}{href}")
+    paper = owner.request.get(f"{opened_shop.url}{href}")
     assert paper.headers["content-type"] == "application/pdf"
     assert paper.body().startswith(b"%PDF")
 
     # The manager, at the desk.
     desk = page_maker("desktop", javascript=javascript)
-    sign_in(desk, shop, "boss")
+    sign_in(desk, opened_shop, "boss")
     expect(desk.locator("main")).to_contain_text("Larkmoor Finch")
-    desk.goto(f"{shop.url}/manager/")
+    desk.goto(f"{opened_shop.url}/manager/")
     job = desk.locator("main a[href*='/manager/jobs/']").filter(has_text="Larkmoor").first
-    desk.goto(f"{shop.url}{job.get_attribute('href')}")
+    desk.goto(f"{opened_shop.url}{job.get_attribute('href')}")
     expect(desk.locator("main")).to_contain_text("Revision 2")
     expect(desk.locator("main")).to_contain_text("Owner decided")
-    assert shop.manage("verify_journal").startswith("The journals of 1 jobs are whole.")
+    assert opened_shop.manage("verify_journal").startswith("The journals of 1 jobs are whole.")
 
 
 @pytest.mark.parametrize("profile", ["phone", "desktop"])
-def test_a_refused_finding_keeps_what_was_typed(shop, page_maker, profile):
+def test_a_refused_finding_keeps_what_was_typed(opened_shop, page_maker, profile):
     page = page_maker(profile)
-    sign_in(page, shop, "tech")
+    sign_in(page, opened_shop, "tech")
     page.locator("main a[href*='/shop/jobs/']").first.click()
     page.locator("a[href$='/post/']").click()
     page.locator("[name=seen]").fill("Written with cold fingers.")
@@ -120,4 +89,7 @@ def test_a_refused_finding_keeps_what_was_typed(shop, page_maker, profile):
     assert answered.value.status == 422
     expect(page.locator("[name=seen]")).to_have_value("Written with cold fingers.")
     expect(page.locator("[name=left]")).to_have_value("a hand's width")
-    assert shop.python("from jobs.models import Finding; print(Finding.objects.filter(is_booked=False).count())") == "0"
+    assert (
+        opened_shop.python("from jobs.models import Finding; print(Finding.objects.filter(is_booked=False).count())")
+        == "0"
+    )

@@ -5,15 +5,15 @@ import re
 import pytest
 from playwright.sync_api import expect
 
-from tests.browser.test_loop import opened, shop, sign_in  # noqa: F401
+from tests.support.loop import sign_in
 
 pytestmark = pytest.mark.one_database
 
 
 @pytest.mark.parametrize("javascript", [True, False], ids=["with JavaScript", "without JavaScript"])
-def test_what_fits_is_picked_and_later_changed_with_one_word_to_the_owner(shop, page_maker, javascript):  # noqa: F811
+def test_what_fits_is_picked_and_later_changed_with_one_word_to_the_owner(opened_shop, page_maker, javascript):
     phone = page_maker("phone", javascript=javascript)
-    sign_in(phone, shop, "tech")
+    sign_in(phone, opened_shop, "tech")
     phone.locator("main a[href*='/shop/jobs/']").first.click()
     phone.locator("a[href$='/post/']").click()
     phone.locator("[name=kind]").select_option("rotten_framing")
@@ -32,12 +32,12 @@ def test_what_fits_is_picked_and_later_changed_with_one_word_to_the_owner(shop, 
     expect(fits.locator("input:checked")).to_have_count(2)
     fits.get_by_label("Replace the whole member").uncheck()
     phone.get_by_role("button", name="Post this finding").click()
-    [asked] = shop.mail.wait_for(1)
+    [asked] = opened_shop.mail.wait_for(1)
     assert "Number 2" not in asked.get_body(("plain",)).get_content()
 
     # The manager offers something else, and says why.
     desk = page_maker("desktop", javascript=javascript)
-    sign_in(desk, shop, "boss")
+    sign_in(desk, opened_shop, "boss")
     desk.goto(phone.url)
     desk.get_by_role("link", name="Change the remedies").click()
     desk.get_by_label("The one we recommend").select_option(label="Replace the whole member")
@@ -45,7 +45,7 @@ def test_what_fits_is_picked_and_later_changed_with_one_word_to_the_owner(shop, 
     desk.get_by_role("button", name="Change it and tell the owner").click()
     expect(desk.locator("main")).to_contain_text("Replace the whole member (recommended)")
 
-    changed = shop.mail.wait_for(2)[1]
+    changed = opened_shop.mail.wait_for(2)[1]
     assert changed["Subject"].startswith("Please answer: we changed our plan for the rotten framing")
     said = changed.get_body(("plain",)).get_content()
     assert "The rot runs further than we saw." in said

@@ -16,7 +16,7 @@ from tests.browser.test_drying import (
     tap_number,
     type_round,
 )
-from tests.browser.test_loop import sign_in
+from tests.support.loop import sign_in
 
 pytestmark = pytest.mark.one_database  # the form on the phone
 
