@@ -6,6 +6,7 @@ from datetime import datetime
 
 from jobs.body_plan import place_words
 from jobs.models import HoldPoint, Job, Operation, Remedy
+from updates.compose.words import as_sentence
 from updates.compose.work import again_words
 
 AGAIN = ", again"
@@ -53,7 +54,7 @@ def _row(remedy: Remedy, operations: list[Operation]) -> WorkDone:
         label=remedy.finding.label,
         is_booked=remedy.finding.is_booked,
         place=place_words(remedy.finding),
-        words=remedy.words,
+        words=as_sentence(remedy.words),
         warranty=remedy.warranty,
         done_at=max(ended) if len(ended) == len(operations) else None,
         again=tuple(_again(each) for each in operations if each.redo_of),
