@@ -211,7 +211,10 @@ class ShiftOracle:
 
     def _wait(self, job, task):
         key, length = (job.key, task.key), steps(task.duration)
-        self.start[key] = self._new(0, self.until, self._known(key)[0], task.key)
+        # Somebody must be there to set equipment up.
+        moments = self.open if task.equipment else cp_model.Domain(0, self.until)
+        self.start[key] = self.model.new_int_var_from_domain(moments, task.key)
+        self.model.add_hint(self.start[key], self._known(key)[0])
         self.end[key] = self.start[key] + length
         for what, need in task.equipment:
             span = self.model.new_fixed_size_interval_var(self.start[key], length, task.key)

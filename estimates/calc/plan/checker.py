@@ -114,6 +114,8 @@ def _task_faults(checked: _Checked, job: PlanJob, task: Task, placed: dict[str, 
     before = {*task.after, *lags}
     if any(placed[key].end_at + lags.get(key, NOTHING) > own.start_at for key in before):
         yield "starts before what comes first is over"
+    if checked.is_done(task) and task.kind == WAIT and task.equipment and not _is_open(checked, own.start_at):
+        yield "begins while nobody is there to set its equipment up"
     if not checked.is_done(task):
         if own.workers or own.end_at != own.start_at:
             yield "takes time or people though it is left out"
@@ -229,6 +231,10 @@ def _span_to_come(checked: _Checked, task: Task, own: PlacedTask) -> Span:
             return closes - left, own.end_at
         left -= closes - opens
     return checked.problem.now, own.end_at
+
+
+def _is_open(checked: _Checked, at: datetime) -> bool:
+    return any(opens <= at <= closes for opens, closes in _near(checked.problem.shifts, at, at))
 
 
 def _equipment_faults(checked: _Checked) -> Iterator[str]:

@@ -36,7 +36,8 @@ class Task:
 
     Labour takes `duration` of working time from its crew, counted while all of the crew is at work. It may pause
     over night, and over nothing else of its people. In one shift, only a midday break may cut it.
-    A wait takes `duration` of elapsed time and cannot pause. An event takes none: it happens once its predecessors
+    A wait takes `duration` of elapsed time and cannot pause; one that holds equipment begins at an open moment, when
+    somebody can set it up. An event takes none: it happens once its predecessors
     are over and not_before has come, in_shop_hours at an open moment.
 
     lags: (predecessor, least time on the clock between its end and this start); a predecessor named here

@@ -66,8 +66,12 @@ def _earliest(shop: Arena, work: Work, state: Arena, task: int, bay_from: int) -
 
 @compiled
 def _place_wait(shop: Arena, state: Arena, task: int, earliest: int, length: int) -> bool:
-    start = earliest
+    start, holds = earliest, shop[shop[c.USE_OFF] + task] < shop[shop[c.USE_OFF] + task + 1]
     while True:
+        if holds:  # somebody must be there to set it up
+            start = open_clock(shop, start)
+        if start >= FAR:
+            return False
         later = _later_for_things(shop, state, task, start, start + length)
         if later == start:
             break

@@ -90,7 +90,24 @@ def test_counted_equipment_is_never_used_more_often_than_there_is_of_it():
     tasks, _ = planned(*jobs, equipment=(("blower", 4),))
 
     starts = sorted(task.start_at for task in tasks.values())
-    assert starts == [MONDAY, MONDAY, MONDAY + 20 * HOUR]
+    # Free again in the middle of the night, and carried over when somebody is there.
+    assert starts == [MONDAY, MONDAY, MONDAY + DAY]
+
+
+def test_a_wait_with_equipment_begins_while_somebody_is_there_and_goes_on_whatever_the_hour():
+    sealing = job("one", labour("open", 8), wait("dry", 30, "open", equipment=(("blower", 1),)), wait("cure", 9, "dry"))
+    again = job("two", wait("flash", 10), wait("dry", 5, "flash", equipment=(("blower", 1),)))
+
+    tasks, schedule = planned(sealing, again, equipment=(("blower", 3),))
+
+    # At closing time somebody is still there; at midnight nobody is.
+    assert tasks["one", "dry"].start_at == MONDAY + 8 * HOUR
+    assert tasks["one", "cure"].start_at == MONDAY + 38 * HOUR
+    assert tasks["two", "dry"].start_at == MONDAY + DAY
+    at_night = replace(tasks["two", "dry"], start_at=MONDAY + 10 * HOUR, end_at=MONDAY + 15 * HOUR)
+    jobs = {**schedule.jobs, "two": replace(schedule.jobs["two"], tasks=(tasks["two", "flash"], at_night))}
+    faults = violations(problem(sealing, again, equipment=(("blower", 3),)), replace(schedule, jobs=jobs))
+    assert faults == ["two/dry: begins while nobody is there to set its equipment up"]
 
 
 def test_what_runs_may_hold_more_than_was_counted_but_nothing_is_given_out_meanwhile():
