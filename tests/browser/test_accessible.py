@@ -57,6 +57,7 @@ def pages(link, ids):
             "/manager/moves/",
             "/manager/odds-record/",
             "/manager/people/",
+            "/manager/equipment/",
             f"/manager/what-if/?move1={job}&to1=outside&ask=1",
             "/manager/first-date/?length=26&wait_hours=24&arrives_on=&ask=1",
             "/shop/limits/",
