@@ -21,7 +21,10 @@ from jobs.services.drying import limits_of
 from jobs.services.moisture import Air, NewReading, check_round_time, to_the_minute
 
 SKIP = "skip"
-HUMIDITY_MESSAGES = {"required": "Read the hygrometer, such as 48.", "invalid": "Write a number, such as 48."}
+HUMIDITY_MESSAGES = {
+    "required": "Give the humidity, such as 48, or the wet bulb.",
+    "invalid": "Write a number, such as 48.",
+}
 MOST_PCT = 200
 # Drier air is a slip, or a wick that has run dry.
 LEAST_RH_PCT = 1

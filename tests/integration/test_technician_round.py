@@ -431,7 +431,7 @@ BAD_AIR = [
     ({"air_temp": "nan"}, "air_temp", "Write the temperature as a number"),
     ({"air_temp": "141"}, "air_temp", "lies between -4 °F and 140 °F"),
     ({"air_temp": "-5"}, "air_temp", "lies between -4 °F and 140 °F"),
-    ({"rh_pct": ""}, "rh_pct", "Read the hygrometer"),
+    ({"rh_pct": ""}, "rh_pct", "Give the humidity, such as 48, or the wet bulb."),
     ({"rh_pct": "damp"}, "rh_pct", "Write a number, such as 48"),
     ({"rh_pct": "100.5"}, "rh_pct", "At most 100"),
     ({"rh_pct": "-1"}, "rh_pct", "At least 1"),
