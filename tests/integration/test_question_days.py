@@ -127,7 +127,7 @@ def test_what_a_yes_does_to_the_odds_is_simulated_with_the_same_numbers(client, 
         page = client.get(url).text
         assert "What a yes to “Dry it out slowly” does to the odds" in page
         assert f"{odds.safe_without_on:%a, %b} {odds.safe_without_on.day}" in page
-        assert "It makes the safe date of 1 other coach later." in page
+        assert "By the odds it makes the date to promise of 1 other coach later; what it moves if all goes well" in page
 
 
 def test_the_odds_of_a_question_go_once_it_is_closed(scene, asked):
@@ -148,7 +148,7 @@ def test_a_technician_sees_it_too_and_is_told_when_nobody_else_is_moved(client, 
 
     page = client.get(reverse("jobs:finding-detail", args=[ApprovalRequest.objects.get().finding_id])).content.decode()
 
-    assert "No other coach’s date hangs on this answer." in page
+    assert "By the plan no other coach’s date hangs on this answer." in page
 
 
 def test_the_job_page_asks_no_more_for_more_questions(client, scene):
