@@ -2,7 +2,7 @@
 
 import uuid
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from django.db import transaction
@@ -13,6 +13,9 @@ from estimates.models import Payment
 from jobs.errors import JobError, NotNow
 from jobs.journal import record
 from jobs.models import Job, Person
+
+# A deposit may hold a place in the shop long before the coach is booked in; planning value, no source.
+DEPOSIT_AHEAD = timedelta(days=90)
 
 
 @dataclass(frozen=True)
@@ -31,16 +34,16 @@ class TooMuchPaid(JobError):
     """A payment that makes what a payer has paid more than what it owes."""
 
 
-class NotPaidYet(JobError):
-    """A payment of a day that is still to come."""
+class WrongDay(JobError):
+    """A payment of a day that is still to come, or of one long before the job was booked."""
 
 
 @transaction.atomic
 def take_payment(*, job_id: int, new: NewPayment, by: Person, now: datetime) -> Payment:
     """Note a payment, once however often it is sent. A coach that was collected may still be paid for.
 
-    Raises NotNow while the job has no revision, TooMuchPaid for more than its payer still owes, NotPaidYet for a day
-    to come, JobError for an amount that is not above nought.
+    Raises NotNow while the job has no revision, TooMuchPaid for more than its payer still owes, WrongDay for a day
+    to come or one more than DEPOSIT_AHEAD before the job was booked, JobError for an amount that is not above nought.
     After commit: the owner is told.
     """
     job = Job.objects.select_for_update(of=("self",)).select_related("shop").get(pk=job_id)
@@ -48,8 +51,7 @@ def take_payment(*, job_id: int, new: NewPayment, by: Person, now: datetime) -> 
         return sent_before
     if new.amount_usd <= 0:
         raise JobError("A payment is more than nothing.")
-    if new.paid_on > job.shop.local_date(now):
-        raise NotPaidYet("That day is still to come.")
+    _refuse_wrong_day(job, new.paid_on, now)
     _refuse_too_much(job, new)
     payment = Payment.objects.create(job=job, taken_by=by, taken_at=now, **vars(new))
     record(job, kinds.PAYMENT_TAKEN, now=now, person=by, data=_data(payment))
@@ -95,6 +97,17 @@ def _data(row: Payment) -> dict[str, object]:
         "paid_on": row.paid_on.isoformat(),
         "words": row.words,
     }
+
+
+def _refuse_wrong_day(job: Job, paid_on: date, now: datetime) -> None:
+    if paid_on > job.shop.local_date(now):
+        raise WrongDay("That day is still to come.")
+    booked_on = job.shop.local_date(job.booked_at)
+    if paid_on < booked_on - DEPOSIT_AHEAD:
+        raise WrongDay(
+            f"That is long before this job was booked on {booked_on:%B} {booked_on.day}, {booked_on.year}. "
+            f"A deposit can be noted up to {DEPOSIT_AHEAD.days} days before."
+        )
 
 
 def _refuse_too_much(job: Job, new: NewPayment) -> None:

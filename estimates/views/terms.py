@@ -12,7 +12,7 @@ from estimates.forms import PaymentBackForm, PaymentForm, TermForm
 from estimates.margin import read_margin
 from estimates.models import Payment, Term
 from estimates.outlook import hidden_damage, is_shut
-from estimates.services.payments import NotPaidYet, TooMuchPaid, take_payment, take_payment_back
+from estimates.services.payments import TooMuchPaid, WrongDay, take_payment, take_payment_back
 from estimates.services.terms import agree_term, take_term_back
 from estimates.sheet import read_sheet
 from jobs.errors import JobError
@@ -66,7 +66,7 @@ def payment_take(request: HttpRequest, job_id: int) -> HttpResponse:
     try:
         taken = take_payment(job_id=job.pk, new=form.payment(), by=person_of(request), now=timezone.now())
     except JobError as refusal:
-        fields: dict[type[JobError], str] = {TooMuchPaid: "paid_usd", NotPaidYet: "paid_on"}
+        fields: dict[type[JobError], str] = {TooMuchPaid: "paid_usd", WrongDay: "paid_on"}
         form.add_error(fields.get(type(refusal)), str(refusal))
         return _draw(request, job, payment=form)
     messages.success(request, f"${taken.amount_usd:,.2f} noted, and the owner is told.")

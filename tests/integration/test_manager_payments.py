@@ -113,6 +113,7 @@ class TestTaking:
             ({"paid_by": "insurer"}, "The insurer has nothing left to pay."),
             ({"paid_on": "2026-03-05"}, "That day is still to come."),
             ({"paid_on": "yesterday"}, "Pick a day."),
+            ({"paid_on": "1999-01-01"}, "That is long before this job was booked on March"),
             ({"way": ""}, "Choose how it was paid."),
             ({"note": "x" * 201}, "at most 200 characters"),
         ],
@@ -223,6 +224,22 @@ class TestTakingBack:
 
 
 class TestWhatTheOwnerIsTold:
+    def test_what_is_left_stands_there_before_anything_was_paid_and_after_all_of_it_was(self, client, scene):
+        total = money(own(scene).total_usd)
+
+        page = owners_page(scene)
+
+        assert f"Left to pay</dt><dd>{total}" in page
+        assert "You have paid" not in page
+        assert "Nothing has been paid yet." in page
+        pay(client, scene, paid_usd=str(own(scene).total_usd))
+        assert "Left to pay</dt><dd>$0.00" in owners_page(scene)
+
+    def test_gone_home_with_something_left_to_pay_it_still_says_so(self, client, scene):
+        Job.objects.filter(pk=scene.job.pk).update(collected_at=NOON, left_bay_at=NOON)
+
+        assert f"Left to pay</dt><dd>{money(own(scene).due_usd)}" in owners_page(scene)
+
     def test_the_page_shows_what_was_paid_and_what_is_left(self, client, scene):
         pay(client, scene)
 
