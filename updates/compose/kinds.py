@@ -53,17 +53,23 @@ _MEANINGS = {
     ),
 }
 
+# An owner who said no to the work must hear how the coach may leave all the same.
+_NOT_ON_THE_ROAD = (
+    "Please do not tow or drive the coach until we tell you it is fit for the road. "
+    "Call us before you tow or drive it: we tell you if and how it can go."
+)
+
 _CAUTIONS = {
     "rotten_framing": "Please do not stand, climb or lean there.",
     "loose_decking": "Please do not walk or climb there.",
-    "loose_skin": "Please do not tow or drive the coach until we tell you it is fit for the road.",
+    "loose_skin": _NOT_ON_THE_ROAD,
     "failed_seal": "Please do not climb up to look or to patch it: a fall can hurt you badly.",
     "exposed_wire": (
         "Do not plug in the coach (shore power), run a generator or hook up a battery until a licensed electrician "
         "says it is safe."
     ),
     "mould": "Please do not touch it or clean it yourself: that takes trained people with the right gear.",
-    "corrosion": "Please do not tow or drive the coach until we tell you it is fit for the road.",
+    "corrosion": _NOT_ON_THE_ROAD,
     "other": "Please leave it alone until you have talked to us.",
 }
 

@@ -489,6 +489,18 @@ def test_a_kind_that_can_hurt_carries_its_caution_when_asked_and_when_declined(k
         assert must_say in " ".join(message.paragraphs)
 
 
+@pytest.mark.parametrize("kind", ["loose_skin", "corrosion"])
+def test_a_coach_that_must_not_go_on_the_road_has_a_way_out_in_plain_words(kind):
+    (left,) = [
+        each
+        for each in compose_ready(COMMON, ReadyFacts(PRICE, (LeftFacts(kind, "the floor", False),))).paragraphs
+        if "leave this as it is" in each
+    ]
+
+    assert "Call us before you tow or drive it" in left
+    assert textstat.flesch_kincaid_grade(caution_of(kind)) <= 8
+
+
 def test_an_unknown_kind_is_refused():
     with pytest.raises(ValueError, match="'rust'"):
         meaning_of("rust")
