@@ -197,6 +197,7 @@ class Snapshot:
         promise = job.promise
         return PlanJob(
             key=job_key(job.pk),
+            name=f"job {job.number}",
             priority=job.priority,
             release_at=job.arrived_at or max(self.now, self.opening(job.arrives_on)),
             promised_at=self.opening(promise.ready_on) if promise else None,

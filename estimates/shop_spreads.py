@@ -13,6 +13,8 @@ from jobs.models.work import OperationKind
 LATEST = 300
 # Fewer answers than this tell less than the planning value.
 FEWEST_ANSWERS = 5
+# An answer sooner than this moves no date more, and counting seconds would make the record look wilder than it is.
+SOONEST_ANSWER = timedelta(hours=1)
 
 
 def shop_spreads(shop: Shop, *, now: datetime) -> Spreads:
@@ -57,7 +59,7 @@ class AnswerWait:
 
     @property
     def as_share(self) -> Awaited:
-        return Awaited(self.waited / self.given, self.is_over)
+        return Awaited(max(self.waited, SOONEST_ANSWER) / self.given, self.is_over)
 
     @property
     def in_days(self) -> Awaited:

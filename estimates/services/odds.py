@@ -1,15 +1,19 @@
 """Keeping the odds of every coach's date beside the plan, and what was said on each day for the record."""
 
+import logging
 from collections.abc import Iterator, Mapping
 from datetime import datetime
 
 from django.db import transaction
 from django.db.models import F
 
+from estimates.calc.plan import HorizonTooShort
 from estimates.inputs import Snapshot, read_shop
 from estimates.models import DayForecast, JobForecast, QuestionOdds, ShopPlan
-from estimates.odds import AnswerOdds, ReadyOdds, shop_odds
+from estimates.odds import AnswerOdds, ReadyOdds, ShopOdds, shop_odds
 from jobs.models import ApprovalRequest, Shop
+
+log = logging.getLogger(__name__)
 
 # Enough for a date that is told to somebody.
 SAMPLES = 1000
@@ -19,14 +23,19 @@ def work_out_odds(shop: Shop, *, now: datetime, samples: int = SAMPLES) -> bool:
     """Simulate the shop and keep each coach's even and safe date, unless they are those of the plan in force.
 
     Beside them what each open question does to them. The first of a day are also kept for good, one row a coach, to be
-    held against the day it is ready on.
+    held against the day it is ready on. Where a course outlasts every plan there are no odds: none are better than old
+    ones.
     Returns whether there was something to work out. Raises ValueError in words when the shop cannot be planned.
     """
     due = ShopPlan.objects.filter(shop=shop).exclude(odds_at__gte=F("made_at"))
     if not due.exists():
         return False
     snapshot = read_shop(shop, now)
-    found = shop_odds(snapshot, samples=samples)
+    try:
+        found = shop_odds(snapshot, samples=samples)
+    except HorizonTooShort:
+        log.exception("no odds for shop %s", shop.pk)
+        found = ShopOdds({}, {})
     odds = found.ready
     with transaction.atomic():
         JobForecast.objects.filter(job__shop=shop).exclude(job__in=odds).update(even_on=None, safe_on=None)

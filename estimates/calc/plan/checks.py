@@ -39,8 +39,8 @@ def check_shifts(builder: Builder) -> None:
             longest = builder.longest_block_s(task)
             if task.duration > timedelta(seconds=longest):
                 raise ValueError(
-                    f"“{task.words}” of {job.key} must be done in one shift and takes {_hours(task.duration)} h, but "
-                    f"no shift of those who can do it is longer than {_hours(timedelta(seconds=longest))} h. "
+                    f"“{task.words}” of {job.called} must be done in one shift and takes {_hours(task.duration)} h, "
+                    f"but no shift of those who can do it is longer than {_hours(timedelta(seconds=longest))} h. "
                     "Split it, give it more people and fewer hours, or let it pause over night."
                 )
 
@@ -72,9 +72,9 @@ def _check_names(names: Sequence[str], words: str) -> None:
 def _check_job(job: PlanJob, problem: Problem) -> None:
     keys = {task.key for task in job.tasks}
     if len(keys) != len(job.tasks):
-        raise ValueError(f"{job.key} has two tasks of one name.")
+        raise ValueError(f"{job.called} has two tasks of one name.")
     if unknown := {*job.bay_choices, *([job.bay] if job.bay else [])} - set(problem.bays):
-        raise ValueError(f"{job.key} asks for {', '.join(sorted(unknown))}, which is not a bay of the shop.")
+        raise ValueError(f"{job.called} asks for {', '.join(sorted(unknown))}, which is not a bay of the shop.")
     for task in job.tasks:
         if unknown := set(before_of(task)) - keys:
             raise ValueError(f"“{task.words}” comes after {', '.join(sorted(unknown))}, which is not in the job.")
@@ -82,7 +82,7 @@ def _check_job(job: PlanJob, problem: Problem) -> None:
     needing = [task for task in job.tasks if claims_bay(job, task)]
     if needing and not job.bay and not job.bay_choices:
         raise ValueError(
-            f"No bay is long enough for the coach of {job.key}, and “{needing[0].words}” needs one. "
+            f"No bay is long enough for the coach of {job.called}, and “{needing[0].words}” needs one. "
             "Change the bay's longest coach, or do the work outside."
         )
 
@@ -96,7 +96,7 @@ def _check_circle(job: PlanJob) -> None:
             before.difference_update(free)
     if left:
         words = ", ".join(f"“{task.words}”" for task in job.tasks if task.key in left)
-        raise ValueError(f"In {job.key} these wait for each other in a circle: {words}. Take one out of the order.")
+        raise ValueError(f"In {job.called} these wait for each other in a circle: {words}. Take one out of the order.")
 
 
 def _check_task(task: Task, things: dict[str, int]) -> None:

@@ -59,7 +59,7 @@ class Prepared:
             job, task = self.builder.tasks[failed]
             until = max(end for _, end in self.problem.shifts)
             raise HorizonTooShort(
-                f"“{task.words}” of {job.key} cannot end by {until:%Y-%m-%d}, the last day with opening hours; "
+                f"“{task.words}” of {job.called} cannot end by {until:%Y-%m-%d}, the last day with opening hours; "
                 "give the shop, or the people who can do it, more of them."
             )
 

@@ -21,6 +21,10 @@ from estimates.calc.plan.spread import SURE, LogNormal, Spread, ThreePoint
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+# Nobody leaves a question open for longer: the shop calls, or agrees otherwise (planning value, no source). Without it
+# a record of very quick and very slow answers draws waits of years, which no plan has shifts for.
+LONGEST_ANSWER_S = 60 * 24 * 3600
+
 
 @dataclass(frozen=True)
 class Spreads:
@@ -137,7 +141,8 @@ class _Draws:
                 continue
             if task.kind == "event":
                 waiting = max(0, int(planned[2][index]) - self.prepared.shop.now)
-                not_before[:, index] = self.prepared.shop.now + waiting * self._factors(job, task, spread, 0.0)
+                drawn = np.minimum(waiting * self._factors(job, task, spread, 0.0), max(waiting, LONGEST_ANSWER_S))
+                not_before[:, index] = self.prepared.shop.now + drawn
             elif planned[0][index]:
                 length[:, index] = np.rint(planned[0][index] * self._of_task(job, task, spread, index, planned[0]))
         return length, active, not_before

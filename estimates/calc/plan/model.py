@@ -78,6 +78,7 @@ class PlanJob:
     The bay is held from the first to the last bay task that is to come. parks_outside: the coach is moved out
     between its bay tasks instead and may come back into another bay.
     weight: what a day late costs, against other jobs. Late counts from promised_at on.
+    name: what people call it, for refusals; the key where it has none.
     """
 
     key: str
@@ -90,6 +91,11 @@ class PlanJob:
     tasks: tuple[Task, ...] = ()
     weight: float = 1.0
     parks_outside: bool = False
+    name: str = ""
+
+    @property
+    def called(self) -> str:
+        return self.name or self.key
 
 
 @dataclass(frozen=True)

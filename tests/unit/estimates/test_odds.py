@@ -9,11 +9,13 @@ from django.db import IntegrityError, transaction
 from django.test import Client
 from django.urls import reverse
 
+from estimates.calc.plan import HorizonTooShort
 from estimates.inputs import read_shop
 from estimates.models import DayForecast, JobForecast, ShopPlan
 from estimates.odds import HIDDEN, LABOUR_SHARE, odds_of, with_hidden_damage
 from estimates.outlook import hidden_damage
 from estimates.plan_keys import job_key, phase_key
+from estimates.services import odds as odds_service
 from estimates.services.odds import work_out_odds
 from estimates.services.planning import replan_for_time, work_out_plan
 from estimates.tasks import work_out_shops_odds
@@ -102,6 +104,22 @@ def test_what_may_be_hidden_makes_the_safe_date_later(scene):
     without_it = odds_of(read_shop(scene.shop, NOON), samples=400)[scene.job.pk]
 
     assert with_it.safe_on > without_it.safe_on
+
+
+def test_where_a_course_outlasts_every_plan_no_old_odds_are_left_standing(scene, monkeypatch):
+    work_out_odds(scene.shop, now=NOON)
+    kept = JobForecast.objects.get(job=scene.job)
+
+    def too_long(*_, **__):
+        raise HorizonTooShort("Work cannot end by then.")
+
+    monkeypatch.setattr(odds_service, "shop_odds", too_long)
+    ShopPlan.objects.filter(shop=scene.shop).update(odds_at=None)
+    work_out_odds(scene.shop, now=NOON)
+    now_said = JobForecast.objects.get(job=scene.job)
+
+    assert kept.even_on is not None
+    assert (now_said.even_on, now_said.safe_on, now_said.expected_on) == (None, None, kept.expected_on)
 
 
 def test_they_are_worked_out_once_for_each_plan(scene):

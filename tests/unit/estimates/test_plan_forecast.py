@@ -19,6 +19,7 @@ from estimates.calc.plan import (
     plan,
     prepare,
 )
+from estimates.calc.plan.forecast import LONGEST_ANSWER_S
 from estimates.calc.plan.sampling import uniforms
 from estimates.calc.plan.spread import SURE
 
@@ -116,6 +117,16 @@ def test_an_answer_is_awaited_as_long_as_answers_take():
     assert found.min() >= 24
     assert found.max() <= 144
     assert np.mean(found) == pytest.approx(48 * (0.5 + 4 + 3) / 6, rel=0.03)
+
+
+@pytest.mark.parametrize(("planned_h", "longest_h"), [(48, LONGEST_ANSWER_S / 3600), (2000, 2000)])
+def test_no_record_however_wild_makes_an_answer_take_years(planned_h, longest_h):
+    answer = Task("answer", "Answer", "event", timedelta(0), not_before=MONDAY + planned_h * HOUR)
+    spreads = replace(CERTAIN, answer=LogNormal(1.0, 6.0))
+
+    found = hours(forecast(prepare(problem(answer)), samples=400, spreads=spreads))
+
+    assert found.max() == pytest.approx(longest_h)
 
 
 def test_a_shared_factor_makes_overruns_come_together():

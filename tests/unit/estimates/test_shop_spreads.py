@@ -7,7 +7,7 @@ import pytest
 
 from estimates.calc.plan import Spreads
 from estimates.calc.plan.experience import spread_of_work
-from estimates.shop_spreads import FEWEST_ANSWERS, shop_spreads
+from estimates.shop_spreads import FEWEST_ANSWERS, AnswerWait, shop_spreads
 from tests.factories import (
     NOON,
     ApprovalRequestFactory,
@@ -91,6 +91,14 @@ def test_answers_are_shares_of_the_time_given_and_open_questions_count_as_longer
 
     assert answered.at(EVEN)[0] == pytest.approx(12.0 / 24, rel=0.05)
     assert waiting.at(EVEN)[0] > 2 * answered.at(EVEN)[0]
+
+
+def test_an_answer_within_the_hour_counts_as_an_hour():
+    given = timedelta(hours=24)
+
+    shares = [AnswerWait(timedelta(seconds=took), given, is_over=True).as_share.wait for took in (5, 3600, 7200)]
+
+    assert shares == [pytest.approx(share / 24) for share in (1, 1, 2)]
 
 
 def test_another_shops_record_says_nothing(shop):
