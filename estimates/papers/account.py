@@ -30,6 +30,15 @@ class Settled:
     term: str  # the discount or payer it was about, in words; empty for none
 
 
+@dataclass(frozen=True)
+class Redone:
+    """Work that is done again. hours: all people's [h], as clocked once it is finished, as planned until then."""
+
+    operation: Operation
+    hours: float
+    is_clocked: bool
+
+
 def render_account(job: Job, *, now: datetime) -> bytes:
     """The account as things stand now: final once all agreed work is finished, and called so only then."""
     return as_pdf(render_to_string("pdf/account.html", read_account(job, now=now)))
@@ -39,7 +48,7 @@ def read_account(job: Job, *, now: datetime) -> dict[str, Any]:
     """All that the account prints; every figure comes from the kept revision and the journal."""
     revision = job.revisions.order_by("number").last()
     asked = read_asked(job)
-    unfinished = job.operations.unfinished().count()
+    unfinished = _unfinished(job)
     settled = read_settled(job)
     return head_of(job, now=now) | {
         "revision": revision,
@@ -51,7 +60,7 @@ def read_account(job: Job, *, now: datetime) -> dict[str, Any]:
         "answers": [each for each in asked if each.decision is not None],
         "open": [each for each in asked if each.is_open],
         "declined": declined(asked),
-        "redone": _redone(job),
+        "redone": _redone(job, now),
         "unfinished": unfinished,
         "is_final": revision is not None and unfinished == 0 and job.arrived_at is not None,
     }
@@ -97,7 +106,18 @@ def _figure(term: dict[str, Any]) -> str:
     return f" of {Decimal(term['pct']).normalize():f} %" if term["pct"] is not None else ""
 
 
-def _redone(job: Job) -> list[Operation]:
+def _unfinished(job: Job) -> int:
+    """How many pieces of agreed work are not finished: what the owner agreed to, not the steps and waits it takes."""
+    return job.operations.unfinished().values("remedy").order_by().distinct().count()
+
+
+def _redone(job: Job, now: datetime) -> list[Redone]:
     """Work done twice because the shop was not satisfied."""
-    redone = job.operations.filter(redo_of__isnull=False)
-    return list(redone.select_related("redo_of__hold_point", "remedy__finding").order_by("pk"))
+    redone = job.operations.filter(redo_of__isnull=False).select_related("redo_of__hold_point", "remedy__finding")
+    return [_redone_row(each, now) for each in redone.prefetch_related("spans").order_by("pk")]
+
+
+def _redone_row(operation: Operation, now: datetime) -> Redone:
+    clocked = sum(span.hours_until(now) for span in operation.spans.all())
+    is_clocked = operation.finished_at is not None and clocked > 0
+    return Redone(operation, clocked if is_clocked else operation.person_hours, is_clocked)

@@ -22,7 +22,7 @@ from estimates.services.payments import NewPayment, take_payment, take_payment_b
 from estimates.services.terms import NewTerm, agree_term
 from estimates.sheet import read_sheet
 from jobs.journal import record
-from jobs.models import ApprovalRequest, Decision
+from jobs.models import ApprovalRequest, Decision, WorkSpan
 from jobs.photos import SMALL_PX
 from jobs.services.approvals import withdraw_request
 from shopfloor.templatetags.shop import money, shop_date
@@ -274,7 +274,9 @@ class TestAccount:
         words = words_of(render_account(scene.job, now=LATER))
 
         assert "This is not the final account." in words
-        assert f"{scene.job.operations.unfinished().count()} pieces of agreed work are not finished." in words
+        agreed = scene.job.revisions.last().content["groups"]
+        assert scene.job.operations.unfinished().count() > len(agreed), "some take several steps"
+        assert f"{len(agreed)} pieces of agreed work are not finished." in words
         assert "Finding 5, loose decking" in words.partition("Not answered")[2]
 
     def test_it_lists_decisions_what_was_declined_and_what_was_redone_at_no_charge(self, done_scene):
@@ -287,13 +289,24 @@ class TestAccount:
         assert "Glue line is open." in redone
         assert "no charge" in redone
 
-    def test_what_was_redone_counts_the_hours_of_everybody(self, done_scene):
-        redone = done_scene.job.operations.filter(redo_of__isnull=False)
-        redone.update(hours=3.25, crew=2)
+    def test_what_was_redone_says_planned_of_hours_nobody_clocked(self, done_scene):
+        done_scene.job.operations.filter(redo_of__isnull=False).update(hours=3.25, crew=2)
+        WorkSpan.objects.filter(operation__redo_of__isnull=False).delete()
 
         words = words_of(render_account(done_scene.job, now=DONE))
 
-        assert "6.5 h no charge" in words.partition("Done again at the shop’s cost")[2]
+        assert "6.5 h planned no charge" in words.partition("Done again at the shop’s cost")[2]
+
+    def test_what_was_redone_counts_the_clocked_hours_of_everybody(self, done_scene):
+        redone = done_scene.job.operations.get(redo_of__isnull=False)
+        redone.spans.all().delete()
+        for person, hours in ((done_scene.manager, 2), (done_scene.technician, 1.75)):
+            begun_at = DONE - timedelta(hours=hours)
+            WorkSpan.objects.create(operation=redone, person=person, started_at=begun_at, ended_at=DONE)
+
+        words = words_of(render_account(done_scene.job, now=DONE))
+
+        assert "3.75 h no charge" in words.partition("Done again at the shop’s cost")[2]
 
     def test_discount_and_payments_stand_with_what_is_left_to_pay(self, done_scene):
         agree_term(
