@@ -290,6 +290,23 @@ class TestPosting:
             ]
         }
 
+    @pytest.mark.parametrize(
+        ("kind", "first"),
+        [
+            ("stained_framing", "Take a moisture reading and probe it with an awl."),
+            ("loose_decking", "Take a moisture reading and probe it with an awl and tap it."),
+            ("loose_skin", "Tap it."),
+        ],
+    )
+    def test_nothing_that_carries_is_offered_unmeasured(self, client, scene, kind, first):
+        refused = post(client, scene, kind=kind, moisture_pct="", probe_depth="", tap_sound="", is_wet="")
+
+        assert refused.status_code == 422
+        assert refused.context["form"].errors["remedy"] == [
+            f"What fits cannot be told yet. {first} Or choose a remedy, or describe your own below."
+        ]
+        assert not Finding.objects.from_teardown().exists()
+
     def test_evidence_is_not_asked_for_where_no_remedy_would_come_of_it(self, client, scene):
         scene.shop.standard_remedies.all().update(is_active=False)
         given = {"kind": "rotten_framing", "face": "front"}

@@ -763,6 +763,39 @@ class TestStartingCatalogue:
 
         assert [remedy.name for remedy in fitting] == ["Dry the open area and probe again"]
 
+    @pytest.mark.parametrize("kind", ["stained_framing", "rotten_framing", "loose_decking", "loose_skin"])
+    def test_nothing_that_carries_is_mended_before_its_state_is_known(self, kind):
+        verdicts = [row["verdict"] for row in STARTING_LINES["matches"] if row["kind"] == kind]
+
+        assert verdicts
+        assert {"", "open"}.isdisjoint(verdicts)
+
+    @pytest.mark.django_db
+    @pytest.mark.parametrize(
+        ("kind", "verdict", "names"),
+        [
+            ("stained_framing", "open", []),
+            ("stained_framing", "wait_for_dry", ["Dry the open area and probe again"]),
+            ("stained_framing", "stained_sound", ["Dry and treat stained framing"]),
+            ("stained_framing", "soft", ["Strengthen soft framing"]),
+            ("stained_framing", "rotted", ["Cut out and splice framing"]),
+            ("loose_decking", "open", []),
+            ("loose_decking", "sound", []),
+            ("loose_decking", "wait_for_dry", ["Dry the open area and probe again"]),
+            ("loose_decking", "loose", ["Screw and bond loose decking", "Replace decking"]),
+            ("loose_decking", "rotted", ["Renew deck to the nearest members", "Replace decking"]),
+            ("loose_skin", "open", []),
+            ("failed_seal", "exposed", ["Renew the edge seal", "Reset the roof edge trim"]),
+        ],
+    )
+    def test_what_fits_goes_by_the_verdict_and_takes_the_least_away_first(self, kind, verdict, names):
+        shop = ShopFactory()
+        load(shop)
+
+        fitting = fitting_remedies(FindingFactory(job=JobFactory(shop=shop), kind=kind, verdict=verdict))
+
+        assert [remedy.name for remedy in fitting] == names
+
 
 def test_every_table_has_a_file_a_key_and_a_model():
     assert set(FILES.values()) == set(TABLES) == set(KEYS) == set(MODELS)
