@@ -8,7 +8,7 @@ from django.core.exceptions import ValidationError
 
 from estimates.calc.csv_table import MOST_BYTES
 from estimates.models import Rates
-from jobs.fields import ExactField, MoneyField
+from jobs.fields import ExactField, HundredthsField, MoneyField
 
 
 class FilesInput(forms.FileInput):
@@ -61,7 +61,7 @@ class RatesForm(forms.Form):
         required=False,
         help_text="Wages and all that hangs on them. For the margin alone; owners never see it.",
     )
-    material_markup_pct = MoneyField(
+    material_markup_pct = HundredthsField(
         label="Put on the cost of material, %",
         min_value=0,
         max_digits=5,

@@ -10,7 +10,7 @@ from estimates.calc.consent_rules import STARTING_POINTS
 from estimates.models import Payment, Term
 from estimates.services.payments import NewPayment
 from estimates.services.terms import NewTerm
-from jobs.fields import KeyField, MoneyField
+from jobs.fields import HundredthsField, KeyField, MoneyField
 from jobs.models import Finding, Job
 
 BILLED = [("owner", "the owner"), ("insurer", "the insurer")]
@@ -30,7 +30,7 @@ class TermForm(forms.Form):
         Finding.objects.none(), label="For which finding", required=False, empty_label=WHOLE
     )
     amount_usd = MoneyField(label="Amount, $", max_digits=10, required=False)
-    pct = MoneyField(label="or percent", max_digits=5, max_value=100, required=False)
+    pct = HundredthsField(label="or percent", max_digits=5, max_value=100, required=False)
     payer = forms.ChoiceField(label="Who pays", choices=[("", "Choose"), *BILLED, ("shop", "the shop")], required=False)
     words = forms.CharField(label="Why", max_length=200, error_messages={"required": "Say why, in a few words."})
 

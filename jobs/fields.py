@@ -22,6 +22,9 @@ LOCAL_TIME = "%Y-%m-%dT%H:%M"
 HOURS_EXAMPLE = "Write hours as a number, such as 2.5."
 # Never with an exponent, as a plain g would write a million.
 LIMIT_WORDS = {"min_value": "At least %(limit_value).12g, please.", "max_value": "At most %(limit_value).12g, please."}
+# Groups of three from the first comma on, never a lone zero before one.
+THOUSANDS = re.compile(r"-?[1-9][0-9]{0,2}(,[0-9]{3})+(\.[0-9]*)?", re.ASCII)
+COMMA_WORDS = "Write cents after a point, and a comma only between thousands: 12.50 or 1,000.00."
 EXAMPLES = {Shop.Units.US: "6' 3 1/2\" or 75.5", Shop.Units.METRIC: "1.92 m or 1920"}
 
 
@@ -196,14 +199,25 @@ class ExactField(forms.DecimalField):
         return super().widget_attrs(widget) | {"inputmode": "decimal", "autocomplete": "off"}
 
 
-class MoneyField(ExactField):
-    """Money or a counted quantity: to the hundredth."""
+class HundredthsField(ExactField):
+    """A counted quantity or a percentage: to the hundredth."""
 
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(decimal_places=2, **kwargs)
 
+
+class MoneyField(HundredthsField):
+    """Money, typed as it is printed: $1,000.00. A comma parts thousands alone, so that 1,00 is no sum at all."""
+
     def to_python(self, value: Any) -> Any:
-        return super().to_python(value.lstrip("$ ") if isinstance(value, str) else value)
+        if not isinstance(value, str):
+            return super().to_python(value)
+        typed = value.strip().lstrip("$ ")
+        if "," in typed and re.fullmatch(r"-?[0-9.,]+", typed, re.ASCII):
+            if not THOUSANDS.fullmatch(typed):
+                raise ValidationError(COMMA_WORDS)
+            typed = typed.replace(",", "")
+        return super().to_python(typed)
 
 
 class PhotosInput(forms.FileInput):

@@ -6,7 +6,7 @@ from typing import Any
 from django import forms
 from django.forms import BoundField
 
-from jobs.fields import HOURS_EXAMPLE, MoneyField, NumberField
+from jobs.fields import HOURS_EXAMPLE, HundredthsField, MoneyField, NumberField
 from jobs.models import Shop, Skill
 from jobs.services.remedies import OwnMaterial, OwnRemedy
 
@@ -123,7 +123,7 @@ def _material_fields() -> dict[str, forms.Field]:
     fields: dict[str, forms.Field] = {}
     for row in MATERIAL_ROWS:
         fields[f"material_{row}_name"] = forms.CharField(label=f"Material {row}", max_length=80, required=False)
-        fields[f"material_{row}_quantity"] = MoneyField(
+        fields[f"material_{row}_quantity"] = HundredthsField(
             label="Quantity", max_digits=8, min_value=Decimal("0.01"), required=False
         )
         fields[f"material_{row}_cost"] = MoneyField(label="Cost of one, $", max_digits=10, min_value=0, required=False)

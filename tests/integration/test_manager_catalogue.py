@@ -30,7 +30,7 @@ ZIP = reverse("estimates:catalogue-download")
 RATES = reverse("estimates:rates-edit")
 ONE_FILE = reverse("estimates:catalogue-file", args=["materials"])
 GOOD_RATES = {
-    "labour_usd_per_hour": "131,50",
+    "labour_usd_per_hour": "$131.50",
     "material_markup_pct": "25",
     "tax_rate_pct": "7.125",
     "is_labour_taxed": "on",
