@@ -67,7 +67,7 @@ class AwayForm(forms.Form):
 
 
 class OvertimeForm(forms.Form):
-    BESIDE = {"begins_at": "on", "ends_at": "ends"}
+    BESIDE = {"on": "on", "begins_at": "begins", "ends_at": "ends"}
 
     on = day_field("Day")
     begins = clock_field("From", required=True)

@@ -1,16 +1,20 @@
 """When somebody works: own weekly hours, days away, overtime."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
 
 from django.db import transaction
+from django.utils import dateformat
 
+from jobs.calc.workdays import ShopCalendar
 from jobs.errors import NotNow
 from jobs.models import Absence, Overtime, Person, PersonHours
 
 LONGEST_AWAY = timedelta(days=366)
 LONGEST_OVERTIME = timedelta(hours=12)
+CLOCK_FORMAT = "g:i A"
 
 
 @dataclass(frozen=True)
@@ -64,12 +68,13 @@ def add_absence(*, person: Person, first_on: date, last_on: date, today: date) -
 def add_overtime(*, person: Person, begins_at: datetime, ends_at: datetime, now: datetime) -> Overtime:
     """One span on top of the usual hours.
 
-    Raises NotNow if it is over, the wrong way round, too long, or lies on other overtime or on a day away.
+    Raises NotNow if it is over, the wrong way round, too long, or lies on other overtime, on a day away or on hours
+    that are worked anyway, which would add less time than it says.
     """
     if ends_at <= begins_at:
         raise NotNow("The end lies before the beginning.", about="ends_at")
     if ends_at <= now:
-        raise NotNow("That has passed.", about="begins_at")
+        raise NotNow("That has passed.", about="on")
     if ends_at - begins_at > LONGEST_OVERTIME:
         raise NotNow("That is more than 12 hours on end. Check the dates.", about="ends_at")
     if person.overtime.filter(begins_at__lt=ends_at, ends_at__gt=begins_at).exists():
@@ -77,8 +82,39 @@ def add_overtime(*, person: Person, begins_at: datetime, ends_at: datetime, now:
     begins_on, ends_on = _days_of(person, begins_at, ends_at)
     if away := person.absences.filter(first_on__lte=ends_on, last_on__gte=begins_on).first():
         words = f"They are away {_span_words(away)}. Take that out first, or choose another day."
-        raise NotNow(words, about="begins_at")
+        raise NotNow(words, about="on")
+    _check_outside_hours(person, begins_at, ends_at)
     return Overtime.objects.create(person=person, begins_at=begins_at, ends_at=ends_at)
+
+
+def _check_outside_hours(person: Person, begins_at: datetime, ends_at: datetime) -> None:
+    """Raises NotNow, about the end of the span to move, if some of it is worked anyway."""
+    if not (worked := (calendar := _usual_calendar(person)).shifts(begins_at, ends_at)):
+        return
+    begins_worked, _ = worked[0]
+    on = calendar.local_date(begins_worked)
+    zone = ZoneInfo(calendar.time_zone)
+    usual = " and ".join(
+        f"from {_clock_words(opens.astimezone(zone))} to {_clock_words(closes.astimezone(zone))}"
+        for opens, closes in calendar.day_shifts(on)
+    )
+    raise NotNow(
+        f"Overtime is for time outside their hours. On {_day_words(on)} they work {usual} anyway.",
+        about="begins_at" if begins_worked <= begins_at else "ends_at",
+    )
+
+
+def _usual_calendar(person: Person) -> ShopCalendar:
+    """The hours a person works anyway: the shop's, or the own week, closed on the shop's closed days."""
+    if person.shop is None:
+        raise NotNow("This person belongs to no shop.")
+    calendar = person.shop.calendar()
+    own = tuple((each.weekday, each.opens, each.closes) for each in person.own_hours.all())
+    return replace(calendar, weekly=own) if own else calendar
+
+
+def _clock_words(at: datetime) -> str:
+    return dateformat.format(at, CLOCK_FORMAT)
 
 
 def _days_of(person: Person, begins_at: datetime, ends_at: datetime) -> tuple[date, date]:

@@ -184,6 +184,47 @@ def test_only_a_manager_of_the_shop_notes_it(client, scene):
     assert client.post(url("person-hours", person), {}).status_code == 404
 
 
+@pytest.mark.parametrize(
+    ("begins", "ends", "field"),
+    [
+        ("14:00", "18:00", "begins"),
+        ("08:00", "10:00", "begins"),
+        ("06:00", "07:30", "ends"),
+        ("06:00", "17:00", "ends"),
+    ],
+)
+def test_overtime_within_the_usual_hours_is_refused_beside_the_time_to_move(client, scene, begins, ends, field):
+    response = client.post(url("overtime-add", scene.technician), {"on": "2026-03-10", "begins": begins, "ends": ends})
+
+    assert response.status_code == 422
+    assert response.context["overtime"].errors == {
+        field: [
+            "Overtime is for time outside their hours. On Tuesday, March 10 they work from 7:00 AM to 4:00 PM anyway."
+        ]
+    }
+    assert not Overtime.objects.exists()
+
+
+def test_overtime_may_touch_the_usual_hours_at_both_ends(client, scene):
+    for begins, ends in (("05:00", "07:00"), ("16:00", "18:00")):
+        client.post(url("overtime-add", scene.technician), {"on": "2026-03-10", "begins": begins, "ends": ends})
+
+    assert Overtime.objects.count() == 2
+
+
+def test_overtime_goes_by_the_own_week_and_may_lie_on_a_closed_day(client, scene):
+    person = scene.technician
+    PersonHours.objects.create(person=person, weekday=1, opens=time(10), closes=time(19))
+    scene.shop.closures.create(first_on=date(2026, 3, 17), last_on=date(2026, 3, 17), reason="Stocktaking")
+
+    early = client.post(url("overtime-add", person), {"on": "2026-03-10", "begins": "07:00", "ends": "10:00"})
+    late = client.post(url("overtime-add", person), {"on": "2026-03-10", "begins": "16:00", "ends": "20:00"})
+    closed = client.post(url("overtime-add", person), {"on": "2026-03-17", "begins": "10:00", "ends": "12:00"})
+
+    assert (early.status_code, late.status_code, closed.status_code) == (302, 422, 302)
+    assert "they work from 10:00 AM to 7:00 PM anyway." in late.content.decode()
+
+
 def test_overtime_on_a_day_away_is_refused_beside_the_day(client, scene):
     person = scene.technician
     Absence.objects.create(person=person, first_on=date(2026, 3, 10), last_on=date(2026, 3, 11))
