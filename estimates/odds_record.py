@@ -9,8 +9,9 @@ from django.db.models import Prefetch
 from estimates.calc.backtest import Course, Row, Said, back_test
 from estimates.calc.plan.experience import median_wait, still_waiting
 from estimates.shop_spreads import FEWEST_ANSWERS, AnswerWait, read_waits
-from jobs.models import HoldPoint, Job, Operation, Shop
+from jobs.models import Job, Operation, Shop
 from jobs.models.work import Phase
+from jobs.stages import ready_at
 
 # The latest coaches tell how dates hold now; older ones would only be read again and again.
 LATEST = 300
@@ -56,12 +57,12 @@ def _courses(shop: Shop) -> Iterator[Course]:
     for job in jobs.prefetch_related(
         "day_forecasts", "promises", "findings__requests", Prefetch("operations", queryset=operations)
     )[:LATEST]:
-        ready_at = _ready_at(job)
+        ended_at = ready_at(job)
         yield Course(
             booked_on=shop.local_date(job.booked_at),
             arrived_on=shop.local_date(job.arrived_at) if job.arrived_at else None,
             opened_on=_opened_on(shop, job),
-            ready_on=shop.local_date(ready_at) if ready_at else None,
+            ready_on=shop.local_date(ended_at) if ended_at else None,
             said=tuple(_said(shop, job)),
         )
 
@@ -79,21 +80,3 @@ def _opened_on(shop: Shop, job: Job) -> date | None:
     opening = [each for each in job.operations.all() if each.phase == Phase.OPEN_UP and each.remedy.finding.is_booked]
     ended = [each.finished_at for each in opening if each.finished_at]
     return shop.local_date(max(ended)) if ended and len(ended) == len(opening) else None
-
-
-def _ready_at(job: Job) -> datetime | None:
-    """When the last work was finished, the last hold point signed off and the last question answered; None before."""
-    operations = list(job.operations.all())
-    holds = [each.hold_point for each in operations if hasattr(each, "hold_point")]
-    questions = [each for finding in job.findings.all() for each in finding.requests.all()]
-    ends = [
-        *(each.finished_at for each in operations),
-        *(_checked_at(each) for each in holds),
-        *(each.closed_at for each in questions),
-    ]
-    known = [each for each in ends if each]
-    return max(known) if operations and len(known) == len(ends) else None
-
-
-def _checked_at(hold_point: HoldPoint) -> datetime | None:
-    return hold_point.passed_at or hold_point.failed_at

@@ -1,5 +1,7 @@
 """From a job's rows to the facts that name its stage: the one bridge to jobs.calc.stage."""
 
+from datetime import date, datetime
+
 from django.db.models import Prefetch
 
 from jobs.calc.stage import Stage, StageFacts, stage_of
@@ -19,6 +21,29 @@ def with_stage_rows(jobs: JobQuerySet) -> JobQuerySet:
 def stage_for(job: Job) -> Stage:
     """The stage of one job; without a query when it came through `with_stage_rows`."""
     return stage_of(_facts(job))
+
+
+def ready_at(job: Job) -> datetime | None:
+    """When the last work was finished, the last hold point signed off and the last question answered; None before.
+
+    Without a query when the job came through `with_stage_rows`.
+    """
+    operations = list(job.operations.all())
+    holds = [each.hold_point for each in operations if hasattr(each, "hold_point")]
+    questions = [each for finding in job.findings.all() for each in finding.requests.all()]
+    ends = [
+        *(each.finished_at for each in operations),
+        *(each.passed_at or each.failed_at for each in holds),
+        *(each.closed_at for each in questions),
+    ]
+    known = [each for each in ends if each]
+    return max(known) if operations and len(known) == len(ends) else None
+
+
+def ready_on(job: Job) -> date | None:
+    """The shop's day on which a coach that stands ready became so; None for any other. Queries as for ready_at."""
+    at = ready_at(job) if stage_for(job) == Stage.READY else None
+    return job.shop.local_date(at) if at else None
 
 
 def _facts(job: Job) -> StageFacts:
