@@ -1,10 +1,11 @@
 """The body plan of a coach with marks on it: rows ready to draw (templates/parts/body_plan.html)."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from jobs.calc.faces import FACE_NAMES, Face, FaceSize, Place, UnfoldedFace, describe_place, plan_extent, unfold
-from jobs.models import Coach, Finding, Station
+from jobs.models import Coach, Finding, Operation, Station
+from jobs.models.work import Phase
 
 # Of the coach's width: large enough to read on a phone, small enough to stand inside the shortest face.
 LABEL_SHARE = 0.11
@@ -73,6 +74,13 @@ def draw_plan(coach: Coach, marks: Iterable[tuple[Finding, str | None]], station
 def place_words(finding: Finding) -> str:
     """Where the finding is, in plain words."""
     return describe_place(finding.place, face_size(finding.job.coach, finding.face))
+
+
+def work_place_words(finding: Finding, operations: Collection[Operation]) -> str:
+    """Where agreed work is done, in plain words; empty for the final check, which is of the whole coach."""
+    if operations and all(each.phase == Phase.FINAL_CHECK for each in operations):
+        return ""
+    return place_words(finding)
 
 
 def spot_words(station: Station, coach: Coach) -> str:

@@ -12,10 +12,10 @@ from django.db.models import Prefetch
 from estimates.balances import Paid, read_paid
 from estimates.models import JobForecast, Offer, OfferedChoice, QuestionOutlook, Revision
 from jobs import kinds
-from jobs.body_plan import place_words
+from jobs.body_plan import work_place_words
 from jobs.calc.leaving import left_words
 from jobs.drying_sheet import DryingSummary, drying_summary
-from jobs.models import ApprovalRequest, Decision, Finding, Job, Owner, Photo, Promise
+from jobs.models import ApprovalRequest, Decision, Finding, Job, Operation, Owner, Photo, Promise
 from updates.compose.delay import Delay, compose_delay
 from updates.compose.evidence import VERDICT_WORDS
 from updates.compose.kinds import KIND_WORDS, meaning_of
@@ -129,7 +129,10 @@ def tell_story(job: Job, owner: Owner, *, today: date) -> Story:
         Prefetch("offers", queryset=Offer.objects.order_by("pk")), "requests__outlook", "requests__option_dates"
     )
     changes = _changes(job)
-    told = tuple(_story_finding(job, finding, changes[finding.pk]) for finding in findings.order_by("-number"))
+    work = _operations(job)
+    told = tuple(
+        _story_finding(job, finding, changes[finding.pk], work[finding.pk]) for finding in findings.order_by("-number")
+    )
     done_at = finished_at(job)
     forecast = JobForecast.objects.filter(job=job).first() if done_at is None else None
     revisions = tuple(job.revisions.order_by("number"))
@@ -165,14 +168,24 @@ def _changes(job: Job) -> dict[int, list[Change]]:
     return found
 
 
-def _story_finding(job: Job, finding: Finding, changes: Sequence[Change]) -> StoryFinding:
+def _operations(job: Job) -> dict[int, list[Operation]]:
+    """The agreed work, by finding; one query."""
+    found: dict[int, list[Operation]] = defaultdict(list)
+    for operation in job.operations.select_related("remedy"):
+        found[operation.remedy.finding_id].append(operation)
+    return found
+
+
+def _story_finding(
+    job: Job, finding: Finding, changes: Sequence[Change], operations: Sequence[Operation]
+) -> StoryFinding:
     request = finding.current_request
     offers = [offer for offer in finding.offers.all() if request and offer.sha256 == request.offer_sha256]
     remedy = next(iter(finding.standing_remedies), None)
     return StoryFinding(
         number=finding.number,
         title=KIND_WORDS[finding.kind],
-        place=place_words(finding),
+        place=work_place_words(finding, operations),
         meaning=meaning_of(finding.kind),
         verdict=VERDICT_WORDS[finding.standing_verdict],
         seen=finding.seen,

@@ -4,8 +4,10 @@ from collections import defaultdict
 from dataclasses import dataclass
 from datetime import datetime
 
-from jobs.body_plan import place_words
-from jobs.models import HoldPoint, Job, Operation, Remedy
+from jobs.body_plan import work_place_words
+from jobs.models import Job, Operation, Remedy
+from jobs.models.work import OperationKind
+from jobs.stages import ready_at, with_stage_rows
 from updates.compose.words import as_sentence
 from updates.compose.work import again_words
 
@@ -14,7 +16,10 @@ AGAIN = ", again"
 
 @dataclass(frozen=True)
 class WorkDone:
-    """An agreed remedy. done_at is None while any of its work is not finished; again: sentences on what was redone."""
+    """An agreed remedy. done_at is None while any of its work is not finished; again: sentences on what was redone.
+
+    place is empty where the work is on the whole coach.
+    """
 
     label: str
     is_booked: bool
@@ -38,14 +43,10 @@ def read_work(job: Job) -> tuple[WorkDone, ...]:
 
 
 def finished_at(job: Job) -> datetime | None:
-    """When the last work was done or the last check passed; None while the coach is not ready to collect."""
-    checks = HoldPoint.objects.filter(operation__job=job)
-    is_open = job.operations.unfinished().exists() or checks.waiting().exists() or job.findings.undecided().exists()
-    if job.arrived_at is None or is_open:
+    """When the coach became ready to collect, as the manager's pages have it; None while it is not."""
+    if job.arrived_at is None or job.findings.undecided().exists():
         return None
-    work = job.operations.filter(finished_at__isnull=False).values_list("finished_at", flat=True)
-    passed = checks.filter(passed_at__isnull=False).values_list("passed_at", flat=True)
-    return max((at for at in [*work, *passed] if at), default=None)
+    return ready_at(with_stage_rows(Job.objects.filter(pk=job.pk)).get())
 
 
 def _row(remedy: Remedy, operations: list[Operation]) -> WorkDone:
@@ -53,15 +54,28 @@ def _row(remedy: Remedy, operations: list[Operation]) -> WorkDone:
     return WorkDone(
         label=remedy.finding.label,
         is_booked=remedy.finding.is_booked,
-        place=place_words(remedy.finding),
+        place=work_place_words(remedy.finding, operations),
         words=as_sentence(remedy.words),
         warranty=remedy.warranty,
         done_at=max(ended) if len(ended) == len(operations) else None,
-        again=tuple(_again(each) for each in operations if each.redo_of),
+        again=tuple(_again(each, operations) for each in operations if each.redo_of),
     )
 
 
-def _again(operation: Operation) -> str:
+def _again(operation: Operation, operations: list[Operation]) -> str:
     check = getattr(operation.redo_of, "hold_point", None)
     why = check.note if check else ""
-    return again_words(operation.words.removesuffix(AGAIN), why, is_done=operation.finished_at is not None)
+    work = _labour_of(operation, operations)
+    return again_words(work.words.removesuffix(AGAIN), why, is_done=operation.finished_at is not None)
+
+
+def _labour_of(operation: Operation, operations: list[Operation]) -> Operation:
+    """The work an owner understands as done again: for a wait, the labour it waits for; itself without any."""
+    if operation.kind == OperationKind.LABOUR:
+        return operation
+    before = [
+        each
+        for each in operations
+        if each.kind == OperationKind.LABOUR and (each.phase, each.position) < (operation.phase, operation.position)
+    ]
+    return max(before, key=lambda each: (each.phase, each.position), default=operation)

@@ -9,7 +9,7 @@ from django.template.loader import render_to_string
 
 from estimates.models import Revision
 from estimates.papers.answers import declined, read_asked
-from jobs.body_plan import place_words
+from jobs.body_plan import work_place_words
 from jobs.models import Finding, Job, Operation
 from jobs.papers.parts import head_of
 from jobs.papers.rendering import as_pdf
@@ -22,7 +22,7 @@ class Covered:
     finding_number: int
     label: str  # "booked work 1" or "finding 3"
     words: str
-    place: str
+    place: str  # empty where the work is on the whole coach
     keeps: str
     warranty: str
     done_at: datetime | None
@@ -63,7 +63,7 @@ def _row(group: dict[str, Any], finding: Finding | None, job: Job, work: list[Op
         finding_number=group["finding_number"],
         label=finding.label if finding else f"finding {group['finding_number']}",
         words=group["words"],
-        place=place_words(finding) if finding else "",
+        place=work_place_words(finding, work) if finding else "",
         keeps=group["keeps"],
         warranty=group["warranty"],
         done_at=max(finished) if finished and len(finished) == len(work) else None,
