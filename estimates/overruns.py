@@ -32,6 +32,16 @@ def steps_since(promise: Promise, changes: Iterable[DateChange], *, tell: Tellin
     return attribute(promise.ready_on, expected_on, moves)
 
 
+def steps_until(promise: Promise, changes: Iterable[DateChange], days: int) -> tuple[Step, ...]:
+    """The causes of `days` past the promise [calendar days]: the recorded ones, and what the plan knew nothing of.
+
+    The plan takes a check to be signed off at once; a coach that waited for it became ready later than expected.
+    """
+    steps = steps_since(promise, changes)
+    rest = days - sum(step.days for step in steps)
+    return (*steps, Step("ready", "Ready on another day than the plan had it", rest)) if rest else steps
+
+
 def _is_before(change: DateChange, promise: Promise) -> bool:
     """Of one instant with the promise, and not starting from the date expected then."""
     return change.changed_at == promise.promised_at and change.from_on != promise.expected_on

@@ -10,13 +10,13 @@ from django.db.models import Prefetch
 from estimates.calc.plan.causes import Step
 from estimates.models import DateChange, JobForecast, Offer, OfferedChoice, Revision
 from estimates.option_days import QuestionDays, read_question_days
-from estimates.overruns import steps_since
+from estimates.overruns import steps_until
 from jobs.body_plan import BodyPlan, draw_plan
 from jobs.calc.leaving import left_words
 from jobs.calc.stage import Stage
 from jobs.drying_sheet import DryingSummary, drying_summary
 from jobs.models import CoachOwner, Finding, Job, Promise
-from jobs.stages import stage_for, with_stage_rows
+from jobs.stages import ready_on, stage_for, with_stage_rows
 from jobs.views.rows import FindingRow, finding_rows
 from shopfloor.board.lines import forecast_of, where_words
 from updates.models import OwnerLink, Update
@@ -59,6 +59,8 @@ class JobSheet:
     promise: Promise | None
     promises: tuple[Promise, ...]
     forecast: JobForecast | None
+    ready_on: date | None  # None until it stands ready
+    expected_on: date | None  # by the plan; once it is ready, the day it became so
     days: int | None
     steps: tuple[Step, ...]
     moves: tuple[DateChange, ...]
@@ -73,10 +75,6 @@ class JobSheet:
     def questions(self) -> tuple[FindingLine, ...]:
         return tuple(line for line in self.findings if line.is_open)
 
-    @property
-    def expected_on(self) -> date | None:
-        return self.forecast.expected_on if self.forecast else None
-
 
 def read_job_sheet(job_id: int, now: datetime) -> JobSheet:
     """All that the page of a job shows but its journal, in a fixed number of queries."""
@@ -84,7 +82,9 @@ def read_job_sheet(job_id: int, now: datetime) -> JobSheet:
     job = with_stage_rows(jobs).get(pk=job_id)
     promise, forecast = job.promise, forecast_of(job)
     lines = tuple(_with_days([_finding_line(row) for row in finding_rows(job, _findings(job))]))
-    days = (forecast.expected_on - promise.ready_on).days if forecast and promise else None
+    was_ready_on = ready_on(job)
+    expected_on = was_ready_on or (forecast.expected_on if forecast else None)
+    days = (expected_on - promise.ready_on).days if expected_on and promise else None
     return JobSheet(
         job=job,
         stage=stage_for(job),
@@ -92,8 +92,10 @@ def read_job_sheet(job_id: int, now: datetime) -> JobSheet:
         promise=promise,
         promises=tuple(reversed(job.promises.all())),
         forecast=forecast,
+        ready_on=was_ready_on,
+        expected_on=expected_on,
         days=days,
-        steps=steps_since(promise, job.date_changes.all()) if promise and days else (),
+        steps=steps_until(promise, job.date_changes.all(), days) if promise and days else (),
         moves=tuple(reversed(job.date_changes.all())),
         owners=tuple(_owners(job, now)),
         findings=lines,

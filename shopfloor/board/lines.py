@@ -13,13 +13,13 @@ from estimates.calc.plan.causes import Step
 from estimates.equipment import ShortWork, equipment_of, short_work
 from estimates.job_hours import SpanRow, open_since_earlier
 from estimates.models import JobForecast, Offer, PlannedTask, ShopPlan
-from estimates.overruns import over_days, steps_since
+from estimates.overruns import over_days, steps_until
 from estimates.pausing import PausingWork, pausing_work
 from jobs.calc.stage import Stage
 from jobs.drying_sheet import summary_of
 from jobs.journal import KINDS
 from jobs.models import ApprovalRequest, Bay, Job, Reaction, Shop, Station
-from jobs.stages import stage_for, with_stage_rows
+from jobs.stages import ready_at, ready_on, stage_for, with_stage_rows
 from shopfloor.board.chart import LONGEST_DAYS, PAST_DAYS, Band, Chart, Stay, closed_days, draw_chart, midnight
 from updates.models import Update
 
@@ -35,7 +35,8 @@ class JobLine:
     stage: Stage
     where: str
     promised_on: date | None
-    expected_on: date | None
+    expected_on: date | None  # by the plan; once it is ready, the day it became so
+    is_ready: bool
     even_on: date | None  # ready by then in half of the simulated courses
     safe_on: date | None  # and in four of five
     days: int | None  # expected minus promised; None while one of them is missing
@@ -135,7 +136,9 @@ def _open_jobs(shop: Shop) -> Iterable[Job]:
 
 def _job_line(job: Job) -> JobLine:
     forecast, promise = forecast_of(job), job.promise
-    expected_on = forecast.expected_on if forecast else None
+    was_ready_on = ready_on(job)
+    expected_on = was_ready_on or (forecast.expected_on if forecast else None)
+    odds = None if was_ready_on else forecast
     days = (expected_on - promise.ready_on).days if expected_on and promise else None
     return JobLine(
         job=job,
@@ -143,11 +146,12 @@ def _job_line(job: Job) -> JobLine:
         where=where_words(job),
         promised_on=promise.ready_on if promise else None,
         expected_on=expected_on,
-        even_on=forecast.even_on if forecast else None,
-        safe_on=forecast.safe_on if forecast else None,
+        is_ready=was_ready_on is not None,
+        even_on=odds.even_on if odds else None,
+        safe_on=odds.safe_on if odds else None,
         days=days,
         waits_for="; ".join(filter(None, [forecast.waits_for if forecast else "", _held_words(job)])),
-        steps=steps_since(promise, job.date_changes.all()) if promise and days and days > 0 else (),
+        steps=steps_until(promise, job.date_changes.all(), days) if promise and days and days > 0 else (),
     )
 
 
@@ -206,18 +210,18 @@ def _bay_stay(line: JobLine, now: datetime) -> tuple[int | None, Stay | None]:
 
 def _lane_stay(line: JobLine, now: datetime, bay_stay: Stay | None) -> Stay:
     """The thin bar of a coach in no bay: until it goes into one, or until it is ready."""
-    job, forecast = line.job, forecast_of(line.job)
+    job = line.job
     arrival = job.arrived_at or midnight(job.arrives_on, ZoneInfo(job.shop.time_zone))
     from_at = max(arrival, job.left_bay_at or arrival)
     if bay_stay:
         return _stay(line, from_at, max(from_at, bay_stay.from_at), is_whole=False)
-    until_at = forecast.expected_at if forecast else now
+    until_at = _ends_at(line) or now
     return _stay(line, from_at, max(from_at, until_at))
 
 
 def _stay(line: JobLine, from_at: datetime, until_at: datetime, *, is_whole: bool = True) -> Stay:
     """is_whole: this bar ends with the job, so it carries the flag, the post and the waits."""
-    job, forecast = line.job, forecast_of(line.job)
+    job = line.job
     spans = [(task.start_at, task.end_at) for task in job.planned_tasks.all()]  # read as waits only
     waits = [(begin, end) for begin, end in spans if end - begin > SHORTEST_WAIT]
     return Stay(
@@ -227,11 +231,17 @@ def _stay(line: JobLine, from_at: datetime, until_at: datetime, *, is_whole: boo
         words=_stay_words(line, from_at, until_at, is_whole=is_whole),
         from_at=from_at,
         until_at=until_at,
-        expected_at=forecast.expected_at if forecast and is_whole else None,
+        expected_at=_ends_at(line) if is_whole else None,
         promised_on=line.promised_on if is_whole else None,
         over_days=over_days(line.promised_on, line.expected_on) if is_whole else 0,
         waits=tuple(waits) if is_whole else (),
     )
+
+
+def _ends_at(line: JobLine) -> datetime | None:
+    """When the coach became ready, else when the plan expects it to."""
+    forecast = forecast_of(line.job)
+    return ready_at(line.job) if line.is_ready else forecast.expected_at if forecast else None
 
 
 def _stay_words(line: JobLine, from_at: datetime, until_at: datetime, *, is_whole: bool) -> str:
@@ -242,7 +252,7 @@ def _stay_words(line: JobLine, from_at: datetime, until_at: datetime, *, is_whol
     if is_whole and line.promised_on:
         parts.append(f"promised {day_words(line.promised_on)}")
     if is_whole and line.expected_on:
-        parts.append(f"expected {day_words(line.expected_on)}")
+        parts.append(f"{'ready since' if line.is_ready else 'expected'} {day_words(line.expected_on)}")
     if is_whole and line.is_over:
         parts.append(f"{_count(line.days or 0, 'day', 'days')} over")
     if line.waits_for:

@@ -21,7 +21,7 @@ from jobs.journal import first_break
 from jobs.models import ApprovalRequest, Job, Owner, Remedy
 from jobs.services import booking
 from jobs.services.approvals import Answer, chosen_remedy, record_decision
-from jobs.stages import stage_for, with_stage_rows
+from jobs.stages import ready_on, stage_for, with_stage_rows
 from jobs.views.access import manager_required, person_of
 from shopfloor.access import shop_of
 from shopfloor.board.lines import forecast_of
@@ -44,7 +44,7 @@ def job_list(request: HttpRequest) -> HttpResponse:
         "promises", "coach__ownerships__owner"
     )
     page = Paginator(rows.order_by("-number"), 50).get_page(request.GET.get("page"))
-    lines = [(job, stage_for(job), forecast_of(job)) for job in page]
+    lines = [(job, stage_for(job), forecast_of(job), ready_on(job)) for job in page]
     context = {"lines": lines, "page": page, "wanted": wanted, "shop": shop_of(request)}
     return render(request, "shopfloor/job_list.html", context)
 

@@ -59,7 +59,7 @@ class TestList:
 
         response = client.get(LIST)
 
-        assert [(job.number, stage) for job, stage, _ in response.context["lines"]] == [
+        assert [(job.number, stage) for job, stage, *_ in response.context["lines"]] == [
             (scene.job.number, "checked in")
         ]
 
@@ -74,7 +74,7 @@ class TestList:
 
         response = client.get(LIST, {"q": wanted})
 
-        assert [job for job, _, _ in response.context["lines"]] == [gone]
+        assert [job for job, *_ in response.context["lines"]] == [gone]
         assert f'value="{wanted}"' in response.content.decode()
 
     def test_a_number_no_column_can_hold_finds_nothing(self, client, scene):

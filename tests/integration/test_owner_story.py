@@ -11,9 +11,13 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from estimates.models import DateChange, JobForecast
+from estimates.papers.warranty import read_warranty
+from jobs.body_plan import place_words
 from jobs.journal import record
-from jobs.models import Decision, HoldPoint, Remedy
+from jobs.models import Decision, HoldPoint, Promise, Remedy
+from jobs.models.work import Phase
 from jobs.services.booking import collect_coach, promise_date
+from shopfloor.board import read_board
 from shopfloor.demo.telling import drain
 from tests.factories import NOON, JobFactory
 from tests.paper_scenes import answer, finish_work, told_job
@@ -185,6 +189,64 @@ class TestFinishedCoach:
         assert "You pay nothing for that." in work
         assert "$" not in work
         assert "1.5" not in work, "the hours of doing it again are the shop's"
+
+    def test_the_managers_pages_have_the_day_of_the_last_sign_off_and_the_days_up_to_it(self, done, client):
+        signed_at = DONE + timedelta(days=3)
+        last = HoldPoint.objects.filter(operation__job=done.job, passed_at__isnull=False).last()
+        HoldPoint.objects.filter(pk=last.pk).update(passed_at=signed_at)
+        promised_on = date(2026, 3, 8)
+        Promise.objects.filter(job=done.job).delete()
+        Promise.objects.create(
+            job=done.job, ready_on=promised_on, reason="Given", promised_by=done.manager, promised_at=NOON
+        )
+        JobForecast.objects.filter(job=done.job).update(
+            expected_on=promised_on, even_on=promised_on, safe_on=promised_on
+        )
+        client.force_login(done.manager)
+
+        with time_machine.travel(signed_at, tick=False):
+            page = " ".join(client.get(reverse("shopfloor:job-detail", args=[done.job.pk])).text.split())
+            listed = " ".join(client.get(reverse("shopfloor:job-list")).text.split())
+            (line,) = read_board(done.shop, signed_at).jobs
+            board = " ".join(client.get(reverse("shopfloor:board")).text.split())
+            owners = page_of(done)
+
+        assert "Ready to collect since</dt><dd>Wed, Mar 11, 2026" in owners
+        assert "Ready since</dt><dd>Wed, Mar 11 (+3 days against the promise)" in page
+        assert "Expected by plan" not in page
+        assert "four times in five" not in page
+        assert "The date to promise" not in page
+        assert "ready since Wed, Mar 11" in listed
+        assert (line.expected_on, line.days, line.even_on, line.safe_on) == (date(2026, 3, 11), 3, None, None)
+        assert sum(step.days for step in line.steps) == 3
+        assert "Promised Sun, Mar 8, ready since Wed, Mar 11." in board
+
+    def test_the_check_of_the_whole_coach_has_no_place(self, done):
+        remedy = Remedy.objects.filter(finding__job=done.job, finding__is_booked=True, operations__isnull=False).first()
+        place = place_words(remedy.finding).capitalize()
+        before = page_of(done)
+        remedy.operations.update(phase=Phase.FINAL_CHECK)
+
+        page = page_of(done)
+
+        assert before.count(f"<li>{place}: {remedy.words}</li>") == 1
+        assert f"<li>{remedy.words}</li>" in page
+        assert f"<p>{remedy.words}" in page, "among the work done"
+        assert f"{place}: {remedy.words}" not in page
+        covered = read_warranty(done.job, now=DONE)["done"]
+        assert [each.place for each in covered if each.finding_number == remedy.finding.number] == [""]
+
+    def test_a_wait_done_again_is_told_by_the_labour_before_it(self, done):
+        redo = done.job.operations.get(redo_of__isnull=False)
+        done.job.operations.filter(pk__in=[redo.pk, redo.redo_of_id]).update(
+            kind="wait", skill=None, words="Adhesive cures", position=40
+        )
+        labour = redo.remedy.operations.filter(kind="labour").order_by("phase", "position").last()
+
+        page = page_of(done)
+
+        assert f"We checked “{labour.words}” and were not happy with it, so we did it again." in page
+        assert "Adhesive cures" not in page
 
     def test_more_work_takes_no_more_queries(self, done, django_assert_max_num_queries):
         page_of(done)  # the shop and the session are known from here on
