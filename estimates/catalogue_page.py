@@ -18,6 +18,8 @@ BEAD_UNIT = "in bead"
 COUNTED_BY_UNIT = (TakeOff.COUNT,)
 # What a pack is measured in, by how its coverage is stated.
 COVERAGE_PACKS = {"ft2/gal": "gal", "m2/l": "l", "g/m2": "kg"}
+# As everywhere on the pages; files keep what every keyboard has.
+COVERAGE_WORDS = {"ft2/gal": "ft²/gal", "m2/l": "m²/l", "g/m2": "g/m²"}
 ALONG_WORDS = {
     "area": "over the area",
     "edge": "round the edge",
@@ -112,7 +114,7 @@ def quantity_words(item: RecipeMaterial, units: str) -> str:
     is_bead = item.bead_width_in and item.bead_depth_in
     parts = [
         _counted_words(item),
-        f"{item.bead_width_in:g} x {item.bead_depth_in:g} {BEAD_UNIT}" if is_bead else "",
+        f"{item.bead_width_in:g} × {item.bead_depth_in:g} {BEAD_UNIT}" if is_bead else "",
         f"laid {item.get_laid_display()}" if item.laid else "",
         *(f"{size_words(size_mm, units=units)} {words}" for size_mm, words in sizes if size_mm),
         {None: "", 1: "one face coated", 2: "both faces coated"}[item.faces],
@@ -135,7 +137,7 @@ def holds_words(material: Material, units: str) -> str:
         )
         return ", ".join([length, *further])
     if kind == TakeOff.ADHESIVE:
-        rate = f"{material.coverage_rate:g} {material.coverage_unit}"
+        rate = f"{material.coverage_rate:g} {COVERAGE_WORDS[material.coverage_unit]}"
         unit = COVERAGE_PACKS[material.coverage_unit]
         return f"{material.pack_quantity:g} {unit}, {rate} of {material.coverage_basis}"
     return f"{material.pack_quantity:g}{' ml' if kind == TakeOff.SEALANT else ''}"

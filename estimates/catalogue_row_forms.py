@@ -12,6 +12,7 @@ from django.core.exceptions import FieldDoesNotExist
 from django.db import models
 
 from estimates.calc.csv_table import Column, Problem
+from estimates.catalogue_page import COVERAGE_WORDS
 from estimates.catalogue_tables import OWN_VALUE, TABLES
 from estimates.models import Material, RecipeMaterial, RecipeOperation, StockLength
 from estimates.services.catalogue_rows import columns_in, parts_of
@@ -248,7 +249,7 @@ def _choices(column: Column, stored: Any, shop: Shop) -> list[tuple[str, str]]:
     if column.name == "material":
         active = shop.materials.filter(is_active=True)
         return [(name, name) for name in active.values_list("name", flat=True)]
-    words = {str(value): str(label) for value, label in getattr(stored, "flatchoices", ())}
+    words = {str(value): str(label) for value, label in getattr(stored, "flatchoices", ())} | COVERAGE_WORDS
     return [(each, words.get(each, each)) for each in column.choices]
 
 

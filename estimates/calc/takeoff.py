@@ -281,7 +281,7 @@ def area_words(m2: float, *, units: str) -> str:
 
 
 def count_words(count: int, name: str) -> str:
-    """So many of a thing, in the plural unless one: "2 boxes", "3 sheets of 32 ft²", "2 × 8 ft stick"."""
+    """So many of a thing, in the plural unless one: "2 boxes", "3 sheets of 32 ft²", "2 × 1 gal can"."""
     if name[:1].isdigit():
         return f"{count} × {name}"
     if count == 1 or name == "each":

@@ -87,8 +87,8 @@ class TestPage:
             assert escape(material.name) in page.text
         assert "1 h and 0.09 h per foot round the edge" in page.text
         assert "2 pieces to each member crossed, 16 in more for splices" in page.text
-        assert "1 bead round the edge, 0.375 x 0.375 in bead, 10 % lost" in page.text
-        assert "1 gal, 100 ft2/gal of finished area" in page.text
+        assert "1 bead round the edge, 0.375 × 0.375 in bead, 10 % lost" in page.text
+        assert "1 gal, 100 ft²/gal of finished area" in page.text
         assert "8 ft, 12 ft at $11.60, 16 ft at $16.40" in page.text
         assert "1 layer over the area, laid across the members; cut back to the nearest members" in page.text
         assert "rotten framing, rotted" in page.text
