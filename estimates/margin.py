@@ -9,6 +9,7 @@ from typing import Any
 
 from estimates.calc.margin import Cost, Part, Stuff, Work, labour_cost, material_cost, share_pct, whole
 from estimates.calc.money import BILLED, ZERO, PriceLine, bill_line, margin, round_cents
+from estimates.calc.takeoff import count_words
 from estimates.models import Material, Revision, RevisionCosts
 from estimates.pricing import lines_from_json
 from jobs.models import Job, MaterialUse, Operation
@@ -194,11 +195,11 @@ def _uses_of(job: Job) -> dict[int, list[MaterialUse]]:
 def _use_usd(use: MaterialUse, lines: Iterable[PriceLine], catalogue: Iterable[Material]) -> Decimal | None:
     """What noted material cost: as its line of the estimate was bought, else as the catalogue has it; else None."""
     for line in lines:
-        is_it = line.kind == "material" and (_name(line.words), _unit(line.unit)) == (_name(use.name), _unit(use.unit))
+        is_it = line.kind == "material" and _is_it(use, line.words, line.unit)
         if is_it and line.cost_usd is not None and line.quantity:
             return round_cents(line.cost_usd / line.quantity * Decimal(repr(use.quantity)))
     for material in catalogue:
-        if (_name(material.name), _unit(material.sold_unit)) == (_name(use.name), _unit(use.unit)):
+        if _is_it(use, material.name, material.sold_unit):
             return round_cents(material.pack_cost_usd * Decimal(repr(use.quantity)))
     return None
 
@@ -218,6 +219,8 @@ def _name(text: str) -> str:
     return " ".join(text.split()).casefold()
 
 
-def _unit(text: str) -> str:
-    """One sheet and two sheets are counted by the same unit."""
-    return _name(text).removesuffix("s")
+def _is_it(use: MaterialUse, name: str, sold_unit: str) -> bool:
+    """One sheet and two sheets are counted by the same unit, and so are a stick of 8 ft and two sticks of 8 ft."""
+    one, noted = _name(sold_unit), _name(use.unit)
+    many = _name(count_words(2, one).removeprefix("2 "))
+    return _name(use.name) == _name(name) and noted in {one, f"{one}s", many}

@@ -89,7 +89,7 @@ def _mend_it(demo: Demo) -> None:
     do_work(demo, KEY, demo.at(27, 10), demo.at(27, 12), by="imani")
     do_work(demo, KEY, demo.at(27, 13), demo.at(27, 14), by="imani")
     do_work(demo, KEY, demo.at(27, 14, 5), demo.at(27, 16), by="imani")
-    take_material(demo, KEY, demo.at(27, 16, 10), [("Framing timber, planed", 2, "sticks")])
+    take_material(demo, KEY, demo.at(27, 16, 10), [("Framing timber, planed", 2)])
     sign_off(demo, KEY, demo.at(26, 8), note="Tight, in line.")
     do_work(demo, KEY, demo.at(26, 9), demo.at(26, 11, 30), by="lou")
     do_work(demo, KEY, demo.at(26, 13), demo.at(26, 16), by="lou")

@@ -276,7 +276,7 @@ def _overrun(demo: Demo) -> None:
     do_work(demo, "overrun", demo.at(6, 10), demo.at(6, 13), by="imani")
     do_work(demo, "overrun", demo.at(6, 14), demo.at(6, 15), by="imani")
     do_work(demo, "overrun", demo.at(6, 15, 5), demo.at(5, 10), by="imani")
-    take_material(demo, "overrun", demo.at(5, 10, 15), [("Framing timber, planed", 3, "sticks")])
+    take_material(demo, "overrun", demo.at(5, 10, 15), [("Framing timber, planed", 3)])
     sign_off(demo, "overrun", demo.at(5, 11), note="Tight, in line.")
     do_work(demo, "overrun", demo.at(5, 12, 45), demo.at(5, 15), by="lou")
     do_work(demo, "overrun", demo.at(4, 8), demo.at(4, 12), by="lou")
@@ -363,7 +363,7 @@ def _collected(demo: Demo) -> None:
     arrive(demo, "collected", demo.at(15, 8), demo.bays[3])
     do_work(demo, "collected", demo.at(15, 9), demo.at(15, 11))
     do_work(demo, "collected", demo.at(14, 8), demo.at(14, 12))
-    take_material(demo, "collected", demo.at(14, 13), [("Plywood decking", 1, "sheet"), ("Deck screws", 90, "pieces")])
+    take_material(demo, "collected", demo.at(14, 13), [("Plywood decking", 1), ("Screws, coated", 1)])
     do_work(demo, "collected", demo.at(13, 8), demo.at(13, 11))
     sign_off(demo, "collected", demo.at(13, 12), note="Firm underfoot.")
 

@@ -5,6 +5,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
+from estimates.calc.takeoff import count_words
+from estimates.models import Material
 from jobs.models import Operation, Person, WorkSpan
 from jobs.services import clock, work
 from shopfloor.demo.telling import Demo
@@ -72,13 +74,15 @@ def do_work(
         demo.plan_event(finish, stint.end)
 
 
-def take_material(demo: Demo, key: str, moment: datetime, uses: Sequence[tuple[str, float, str]]) -> None:
-    """Note what the operation that was finished last has really taken."""
+def take_material(demo: Demo, key: str, moment: datetime, uses: Sequence[tuple[str, int]]) -> None:
+    """Note what the operation that was finished last has really taken, by the catalogue's names and as it is sold."""
 
     def note(now: datetime) -> None:
         done = Operation.objects.filter(job=demo.jobs[key], finished_at__isnull=False, kind="labour")
         operation = done.latest("finished_at")
-        for name, quantity, unit in uses:
+        for name, quantity in uses:
+            material = Material.objects.get(shop=demo.shop, name=name)
+            unit = count_words(quantity, material.sold_unit).removeprefix(f"{quantity} ")
             clock.note_material(
                 operation_id=operation.pk,
                 key=uuid.uuid4(),

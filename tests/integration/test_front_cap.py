@@ -9,11 +9,12 @@ from django.core.management import call_command
 
 from estimates import kinds
 from estimates.job_hours import read_job_hours
+from estimates.margin import read_margin
 from estimates.models import Offer
 from estimates.papers.account import read_account, render_account
 from estimates.papers.warranty import read_warranty, render_warranty
 from jobs import kinds as job_kinds
-from jobs.models import Decision, Finding, Job
+from jobs.models import Decision, Finding, Job, MaterialUse
 from shopfloor.demo import scenario, telling
 from shopfloor.demo.front_cap import tell_front_cap
 from tests.paper_scenes import words_of
@@ -112,6 +113,14 @@ def test_what_was_done_twice_costs_the_shop_and_not_the_owner(job):
     moved = [change for change in job.date_changes.all() if change.cause == "rework"]
     assert moved, "the plan did move"
     assert moved[0].to_on > moved[0].from_on
+
+
+def test_the_material_noted_counts_in_the_margin(job):
+    margin = read_margin(job, NOW)
+
+    assert MaterialUse.objects.filter(operation__job=job).exists()
+    assert margin.uncounted == ()
+    assert margin.whole.material.spent_usd > 0
 
 
 def test_the_warranty_covers_what_was_done_and_leaves_out_what_was_declined(job):

@@ -195,6 +195,25 @@ def test_material_is_counted_as_its_line_was_bought_or_as_the_catalogue_has_it(s
     assert [each.name for each in margin.uncounted] == ["Elbow grease"]
 
 
+@pytest.mark.parametrize(("quantity", "unit"), [(1, "stick of 8 ft"), (2, "sticks of 8 ft")])
+def test_one_stick_and_two_are_found_in_the_catalogue(scene, quantity, unit):
+    timber = scene.job.shop.materials.get(name="Framing timber, planed")
+    use(labour(scene).first(), timber.name, quantity, unit)
+
+    margin = margin_of(scene)
+
+    assert timber.sold_unit == "stick of 8 ft"
+    assert margin.uncounted == ()
+    assert margin.whole.material.spent_usd == quantity * timber.pack_cost_usd
+
+
+@pytest.mark.parametrize("unit", ["sticks", "stick of 12 in", "8 ft"])
+def test_what_is_sold_in_no_such_way_is_not_counted(scene, unit):
+    use(labour(scene).first(), "Framing timber, planed", 2, unit)
+
+    assert [each.unit for each in margin_of(scene).uncounted] == [unit]
+
+
 def use(operation, name, quantity, unit):
     by = operation.job.findings.first().posted_by
     MaterialUse.objects.create(
