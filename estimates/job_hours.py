@@ -8,6 +8,7 @@ from decimal import Decimal
 from estimates.calc.money import PriceLine, decimal_quantity, line_amount
 from estimates.models import Rates, Revision
 from estimates.pricing import lines_from_json
+from jobs.calc.workdays import ShopCalendar
 from jobs.models import Job, MaterialUse, Operation, Shop, WorkSpan
 from jobs.models.work import OperationKind
 
@@ -69,8 +70,9 @@ class JobHours:
 
 def read_job_hours(job: Job, now: datetime) -> JobHours:
     """All labour of a job against the clock, in a fixed number of queries. rework_usd is at the shop's labour rate."""
+    calendar = job.shop.calendar()
     operations = job.operations.filter(kind=OperationKind.LABOUR).prefetch_related("spans__person")
-    rows = tuple(_row(operation, job.shop, now) for operation in operations)
+    rows = tuple(_row(operation, calendar, now) for operation in operations)
     rework = [row for row in rows if row.is_redo]
     owners = [row for row in rows if not row.is_redo]
     rework_hours = sum(row.clocked_hours for row in rework)
@@ -88,14 +90,14 @@ def read_job_hours(job: Job, now: datetime) -> JobHours:
     )
 
 
-def open_since_earlier(shop: Shop, now: datetime) -> list[SpanRow]:
-    """The shop's spans that were opened before today and are open still, oldest first."""
+def left_open(shop: Shop, calendar: ShopCalendar, now: datetime) -> list[SpanRow]:
+    """The shop's spans that are open still though their day is over or the shop has closed since, oldest first."""
     spans = WorkSpan.objects.open().filter(operation__job__shop=shop).select_related("operation__job__coach", "person")
-    return [row for row in (_span_row(span, shop, now) for span in spans) if row.flag]
+    return [row for row in (_span_row(span, calendar, now) for span in spans) if row.flag]
 
 
-def _row(operation: Operation, shop: Shop, now: datetime) -> HoursRow:
-    spans = tuple(_span_row(span, shop, now) for span in operation.spans.all())
+def _row(operation: Operation, calendar: ShopCalendar, now: datetime) -> HoursRow:
+    spans = tuple(_span_row(span, calendar, now) for span in operation.spans.all())
     return HoursRow(
         operation=operation,
         estimated_hours=operation.person_hours,
@@ -104,14 +106,16 @@ def _row(operation: Operation, shop: Shop, now: datetime) -> HoursRow:
     )
 
 
-def _span_row(span: WorkSpan, shop: Shop, now: datetime) -> SpanRow:
-    return SpanRow(span, span.hours_until(now), _flag(span, shop, now))
+def _span_row(span: WorkSpan, calendar: ShopCalendar, now: datetime) -> SpanRow:
+    return SpanRow(span, span.hours_until(now), _flag(span, calendar, now))
 
 
-def _flag(span: WorkSpan, shop: Shop, now: datetime) -> str:
+def _flag(span: WorkSpan, calendar: ShopCalendar, now: datetime) -> str:
     """Nobody cuts hours in silence: what ran over a night is shown until a manager has looked at it."""
-    began_on, ended_on = shop.local_date(span.started_at), shop.local_date(span.ended_at or now)
+    began_on, ended_on = calendar.local_date(span.started_at), calendar.local_date(span.ended_at or now)
     days = (ended_on - began_on).days
+    if not days and span.is_left_open(now, calendar):
+        return "still open after closing time"
     if not days or span.mended_at:
         return ""
     if span.ended_at is None:

@@ -12,7 +12,7 @@ from estimates.calc.money import BILLED, ZERO, PriceLine, bill_line, margin, rou
 from estimates.calc.takeoff import count_words
 from estimates.models import Material, Revision, RevisionCosts
 from estimates.pricing import lines_from_json
-from jobs.models import Job, MaterialUse, Operation
+from jobs.models import Job, MaterialUse, Operation, WorkSpan
 from jobs.models.work import OperationKind
 
 GroupCosts = dict[str, Any]
@@ -37,6 +37,7 @@ class JobMargin:
     whole: Part | None
     unknown: tuple[str, ...]
     uncounted: tuple[MaterialUse, ...]  # noted material that nobody knows a price for
+    running: tuple[WorkSpan, ...]  # clocks that are open, oldest first; counted to closing time of their first day
 
     @property
     def estimated_pct(self) -> Decimal | None:
@@ -88,15 +89,17 @@ def read_margin(job: Job, now: datetime) -> JobMargin | None:
         whole=None if unknown else whole([row.part for row in rows]),
         unknown=tuple(unknown),
         uncounted=tuple(uncounted),
+        running=_running(work),
     )
 
 
 @dataclass(frozen=True)
 class _Done:
-    """An operation with the hours clocked on it."""
+    """An operation with the hours clocked on it, and the clocks that are open."""
 
     operation: Operation
     clocked_hours: float
+    running: tuple[WorkSpan, ...] = ()
 
     @property
     def is_redo(self) -> bool:
@@ -178,11 +181,19 @@ def _row(words: str, part: Part, done: Sequence[_Done], *, is_estimated: bool = 
 def _work_of(job: Job, now: datetime) -> dict[int, list[_Done]]:
     """The labour of the job by finding."""
     found: dict[int, list[_Done]] = defaultdict(list)
-    labour = job.operations.filter(kind=OperationKind.LABOUR).select_related("remedy").prefetch_related("spans")
-    for operation in labour:
-        hours = sum(span.hours_until(now) for span in operation.spans.all())
-        found[operation.remedy.finding_id].append(_Done(operation, hours))
+    calendar = job.shop.calendar()
+    labour = job.operations.filter(kind=OperationKind.LABOUR).select_related("remedy")
+    for operation in labour.prefetch_related("spans__person"):
+        spans = operation.spans.all()
+        hours = sum(span.hours_so_far(now, calendar) for span in spans)
+        running = tuple(span for span in spans if span.ended_at is None)
+        found[operation.remedy.finding_id].append(_Done(operation, hours, running))
     return found
+
+
+def _running(work: dict[int, list[_Done]]) -> tuple[WorkSpan, ...]:
+    found = (span for done in work.values() for each in done for span in each.running)
+    return tuple(sorted(found, key=lambda span: (span.started_at, span.pk)))
 
 
 def _uses_of(job: Job) -> dict[int, list[MaterialUse]]:

@@ -7,7 +7,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
-from estimates.job_hours import open_since_earlier
+from estimates.job_hours import left_open
 from estimates.models import RecipeOperation
 from estimates.services.actuals import accept_hours, read_steps
 from jobs.errors import JobError, Stale
@@ -44,7 +44,7 @@ def _draw(request: HttpRequest, shop: Shop, *, refusal: str = "", status: int = 
         "shop": shop,
         "rows": [row for row in rows if row.finished or row.last_accepted],
         "unknown": [row for row in rows if not row.finished and not row.last_accepted],
-        "open_spans": open_since_earlier(shop, timezone.now()),
+        "open_spans": left_open(shop, shop.calendar(), timezone.now()),
         "refusal": refusal,
     }
     return render(request, "estimates/actuals.html", context, status=status)

@@ -61,6 +61,10 @@ class ShopCalendar:
             for opens, closes in spans
         )
 
+    def closing_of(self, at: datetime) -> datetime:
+        """When the shop closes for the day that the moment is of; the moment itself if it is closed by then."""
+        return max([_utc(at), *(closes for _, closes in self.day_shifts(self.local_date(at)))])
+
     def shifts(self, from_at: datetime, until_at: datetime) -> list[Shift]:
         """The shifts between two moments, clipped to them; none when the second is not later."""
         begin, end = _utc(from_at), _utc(until_at)

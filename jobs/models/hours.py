@@ -5,6 +5,7 @@ from datetime import UTC, datetime, timedelta
 from django.db import models
 from django.db.models import F, Q
 
+from jobs.calc.workdays import ShopCalendar
 from jobs.models.shop import Person
 from jobs.models.work import Operation
 
@@ -56,6 +57,21 @@ class WorkSpan(models.Model):
         """Clocked hours [h], of an open span those until now. By UTC, so that a night of changed clocks counts true."""
         ended_at = self.ended_at or now
         return (ended_at.astimezone(UTC) - self.started_at.astimezone(UTC)) / timedelta(hours=1)
+
+    def hours_so_far(self, now: datetime, calendar: ShopCalendar) -> float:
+        """As hours_until, but an open span grows no further than closing time of the day it began.
+
+        Nobody has said yet that they worked on. What was clocked off is never cut.
+        """
+        return self.hours_until(now if self.ended_at else min(now, calendar.closing_of(self.started_at)))
+
+    def is_left_open(self, now: datetime, calendar: ShopCalendar) -> bool:
+        """Whether it is open still though the shop has closed since, or another day has begun."""
+        if self.ended_at is not None:
+            return False
+        if calendar.local_date(self.started_at) != calendar.local_date(now):
+            return True
+        return self.started_at < calendar.closing_of(self.started_at) < now
 
 
 class MaterialUse(models.Model):

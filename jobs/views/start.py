@@ -60,9 +60,12 @@ def _rows(person: Person, shop: Shop) -> dict[str, object]:
 
 
 def _forgotten_since(span: WorkSpan, shop: Shop) -> str:
-    """Since when a clock runs that was opened before today, in words; empty for one of today."""
-    began_at, today = span.started_at.astimezone(ZoneInfo(shop.time_zone)), shop.local_date(timezone.now())
-    nights = (today - began_at.date()).days
-    if not nights:
+    """Since when a clock runs that ran past closing time, in words; empty for one that did not."""
+    now = timezone.now()
+    if not span.is_left_open(now, shop.calendar()):
         return ""
+    began_at = span.started_at.astimezone(ZoneInfo(shop.time_zone))
+    nights = (shop.local_date(now) - began_at.date()).days
+    if not nights:
+        return dateformat.format(began_at, r"g:i A \t\o\d\a\y")
     return dateformat.format(began_at, r"\y\e\s\t\e\r\d\a\y, g:i A" if nights == 1 else "D, M j, g:i A")

@@ -11,11 +11,12 @@ from django.db.models import Prefetch
 
 from estimates.calc.plan.causes import Step
 from estimates.equipment import ShortWork, equipment_of, short_work
-from estimates.job_hours import SpanRow, open_since_earlier
+from estimates.job_hours import SpanRow, left_open
 from estimates.models import JobForecast, Offer, PlannedTask, ShopPlan
 from estimates.overruns import over_days, steps_until
 from estimates.pausing import PausingWork, pausing_work
 from jobs.calc.stage import Stage
+from jobs.calc.workdays import ShopCalendar
 from jobs.drying_sheet import summary_of
 from jobs.journal import KINDS
 from jobs.models import ApprovalRequest, Bay, Job, Reaction, Shop, Station
@@ -81,7 +82,7 @@ class Board:
     questions: tuple[QuestionLine, ...]
     troubles: tuple[TroubleLine, ...]
     refused: tuple[Update, ...]
-    left_open: tuple[SpanRow, ...]  # clocks that ran over a night
+    left_open: tuple[SpanRow, ...]  # clocks that ran past closing time
     pausing: tuple[PausingWork, ...]
     short: tuple[ShortWork, ...]  # of equipment
     planned_at: datetime | None
@@ -97,15 +98,16 @@ def read_board(shop: Shop, now: datetime) -> Board:
     lines = tuple(_job_line(job) for job in jobs)
     bands = tuple(_bands(shop, lines, now))
     plan = ShopPlan.objects.filter(shop=shop).first()
+    calendar = shop.calendar()
     return Board(
-        chart=draw_chart(bands, now=now, time_zone=shop.time_zone, closed=_closed(shop, now)),
+        chart=draw_chart(bands, now=now, time_zone=shop.time_zone, closed=_closed(shop, calendar, now)),
         bands=bands,
         jobs=lines,
         overruns=tuple(sorted((line for line in lines if line.is_over), key=lambda line: -(line.days or 0))),
         questions=tuple(_questions(shop, now)),
         troubles=tuple(_troubles(shop)),
         refused=tuple(refused_updates(shop)),
-        left_open=tuple(open_since_earlier(shop, now)),
+        left_open=tuple(left_open(shop, calendar, now)),
         pausing=tuple(pausing_work(shop, now)),
         short=tuple(short_work(jobs, equipment_of(shop.pk))),
         planned_at=plan.made_at if plan else None,
@@ -264,11 +266,11 @@ def day_words(on: date) -> str:
     return f"{on:%b} {on.day}"
 
 
-def _closed(shop: Shop, now: datetime) -> frozenset[date]:
+def _closed(shop: Shop, calendar: ShopCalendar, now: datetime) -> frozenset[date]:
     zone = ZoneInfo(shop.time_zone)
     first_on = shop.local_date(now) - timedelta(days=PAST_DAYS)
     end = midnight(first_on + timedelta(days=LONGEST_DAYS), zone)
-    return closed_days(shop.calendar().shifts(midnight(first_on, zone), end), first_on, LONGEST_DAYS, zone)
+    return closed_days(calendar.shifts(midnight(first_on, zone), end), first_on, LONGEST_DAYS, zone)
 
 
 def _questions(shop: Shop, now: datetime) -> Iterable[QuestionLine]:

@@ -106,6 +106,11 @@ class TestClock:
         clock.shift(24 * HOUR)
         assert "You have been clocked on since Wed, Mar 4, 12:00 PM." in client.get(reverse("jobs:start")).text
 
+    def test_a_clock_left_running_after_closing_is_said_on_the_same_day(self, client, clock, job):
+        start(client, operation_of(job))
+        clock.shift(5 * HOUR)
+        assert "You have been clocked on since 12:00 PM today." in client.get(reverse("jobs:start")).text
+
     def test_clocking_off_twice_is_refused_in_words(self, client, job):
         start(client, operation_of(job))
         client.post(reverse("jobs:clock-off"))

@@ -7,7 +7,7 @@ import pytest
 from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 
-from estimates.job_hours import open_since_earlier, read_job_hours
+from estimates.job_hours import left_open, read_job_hours
 from estimates.models import CatalogueChange, HoursAccepted, Rates, RecipeOperation
 from estimates.pricing import work_out
 from estimates.questions import operations_as_json, operations_from_json, skills_of
@@ -388,7 +388,27 @@ class TestJob:
 
         assert hours.rows[0].spans[0].flag == flag
         assert hours.clocked_hours == hours_ago
-        assert [each.flag for each in open_since_earlier(job.shop, NOON)] == ([flag] if flag and not ended else [])
+        assert [each.flag for each in left_open(job.shop, job.shop.calendar(), NOON)] == (
+            [flag] if flag and not ended else []
+        )
+
+    @pytest.mark.parametrize(
+        ("began_h", "now_h", "flag"),
+        [
+            (0, 4, ""),  # closing time, 16:00
+            (0, 5, "still open after closing time"),
+            (5, 6, ""),  # whoever begins after closing means to
+            (5, 13, "still open since yesterday"),
+        ],
+    )
+    def test_what_is_open_after_closing_is_named(self, job, began_h, now_h, flag):
+        span = WorkSpanFactory(
+            operation=self.operation(job, running=True), started_at=NOON + began_h * HOUR, ended_at=None
+        )
+
+        found = left_open(job.shop, job.shop.calendar(), NOON + now_h * HOUR)
+
+        assert [(each.span, each.flag) for each in found] == ([(span, flag)] if flag else [])
 
     def test_what_a_manager_has_corrected_is_flagged_no_more(self, job):
         operation = self.operation(job, finished=True)
@@ -399,4 +419,5 @@ class TestJob:
     def test_open_work_of_another_shop_is_not_shown(self, job):
         WorkSpanFactory(operation=self.operation(job, running=True), started_at=NOON - 30 * HOUR, ended_at=None)
 
-        assert open_since_earlier(ShopFactory(), NOON) == []
+        other = ShopFactory()
+        assert left_open(other, other.calendar(), NOON) == []

@@ -180,6 +180,42 @@ def test_hours_over_the_estimate_come_off_the_margin(scene):
     assert after.whole.price_usd == before.price_usd
 
 
+@pytest.mark.parametrize(
+    ("until_h", "ended", "counted_h"),
+    [
+        (2, False, 2),  # two in the afternoon, still at it
+        (4, False, 4),  # closing time
+        (9, False, 4),
+        (21, False, 4),  # the next morning
+        (21, True, 21),  # clocked off: nobody cuts it
+    ],
+)
+def test_an_open_clock_counts_no_further_than_closing_time(scene, until_h, ended, counted_h):
+    operation = labour(scene).first()
+    until = NOON + timedelta(hours=until_h)
+    span = WorkSpanFactory(operation=operation, started_at=NOON, ended_at=until if ended else None)
+
+    margin = read_margin(scene.job, until)
+
+    assert margin.whole.labour.spent_usd == counted_h * RATE
+    assert list(margin.running) == ([] if ended else [span])
+
+
+def test_the_price_page_says_whose_clock_is_open_since_when(scene):
+    browser = Client()
+    browser.force_login(scene.manager)
+    page = reverse("estimates:price-detail", args=[scene.job.pk])
+    assert "Correct" not in browser.get(page).text
+    span = WorkSpanFactory(operation=labour(scene).first(), started_at=NOON, ended_at=None)
+
+    text = " ".join(browser.get(page).text.split())
+
+    assert "1 clock on this job is open." in text
+    assert f"{span.person.get_full_name()} on {span.operation.words}, since Wed, Mar 4, 12:00 PM." in text
+    assert reverse("jobs:span-mend", args=[span.pk]) in text
+    assert reverse("estimates:actuals") in text.partition("1 clock on this job")[2]
+
+
 def test_material_is_counted_as_its_line_was_bought_or_as_the_catalogue_has_it(scene):
     operation = labour(scene).filter(remedy__standard__name="Renew the edge seal").first()
     line = lines_of(scene.job.revisions.get().content, "material")[0]
@@ -311,7 +347,7 @@ def test_it_takes_the_same_queries_however_much_was_clocked(scene, django_assert
         finish(operation, 1)
         use(operation, "Elbow grease", 1, "bucket")
 
-    with django_assert_max_num_queries(8):
+    with django_assert_max_num_queries(9):
         margin_of(scene)
 
 

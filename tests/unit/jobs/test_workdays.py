@@ -51,6 +51,26 @@ def test_work_stops_at_night_and_goes_on_in_the_morning():
     assert SHOP.working_between(monday_noon, local(2026, 6, 2, 9, 30)) == hours(6)
 
 
+@pytest.mark.parametrize(
+    ("at", "closing"),
+    [
+        (local(2026, 6, 1, 6), local(2026, 6, 1, 16, 30)),
+        (local(2026, 6, 1, 12), local(2026, 6, 1, 16, 30)),
+        (local(2026, 6, 1, 18), local(2026, 6, 1, 18)),
+        (local(2026, 6, 6, 10), local(2026, 6, 6, 10)),  # a Saturday
+        (local(2026, 11, 1, 23, 30), local(2026, 11, 1, 23, 30)),  # Monday by UTC, Sunday at the shop
+    ],
+)
+def test_closing_time_is_that_of_the_shops_own_day(at, closing):
+    assert SHOP.closing_of(at) == closing
+
+
+def test_closing_time_is_the_end_of_the_last_shift_of_the_day():
+    split = ShopCalendar("America/Chicago", ((0, time(13), time(17)), (0, time(8), time(12))))
+
+    assert split.closing_of(local(2026, 6, 1, 9)) == local(2026, 6, 1, 17)
+
+
 def test_work_asked_for_on_saturday_starts_on_monday():
     saturday = local(2026, 6, 6, 10)
 
