@@ -29,9 +29,13 @@ function start(form) {
     find("count").textContent = here === 0 ? `Air first, then ${last} station${last === 1 ? "" : "s"}` : `${here} of ${last} in this round`;
   }
 
+  function scrollToStep() {
+    steps[here].querySelector("legend").scrollIntoView({ block: "start" });
+  }
+
   function go(step) {
     show(step);
-    steps[here].querySelector("legend").scrollIntoView({ block: "start" });
+    scrollToStep();
     target.focus({ preventScroll: true });
   }
 
@@ -86,6 +90,8 @@ function start(form) {
   // A page out of the browser's memory does not know what has been stored since.
   window.addEventListener("pageshow", (event) => event.persisted && location.reload());
   show(Math.max(steps.findIndex((step) => step.querySelector(".field-wrong")), 0));
+  // One jump to confirm: its tick is not to lie behind the pad. With more mistakes the list of them comes first.
+  if (form.querySelectorAll("[role=alert] li").length === 1 && steps[here].querySelector(".round-sure")) scrollToStep();
 }
 
 document.querySelectorAll("form[data-round]").forEach(start);
