@@ -6,7 +6,7 @@ from decimal import Decimal
 from django.db.models import Sum
 
 from estimates.calc.balance import Balance, balance_of
-from estimates.calc.money import BILLED, ZERO
+from estimates.calc.money import BILLED, CENT, ZERO
 from estimates.models import Payment, Revision
 from jobs.models import Job
 
@@ -36,7 +36,8 @@ def read_paid(job: Job, revision: Revision | None) -> Paid:
 def balance(job: Job, revision: Revision | None, payer: str) -> Balance:
     """One payer's balance."""
     paid = job.payments.filter(payer=payer).aggregate(paid=Sum("amount_usd"))["paid"] or ZERO
-    return balance_of(payer, _total(revision, payer), paid)
+    # SQLite adds up in floating point and gives its sum back with noughts, or less, beyond the cent.
+    return balance_of(payer, _total(revision, payer), paid.quantize(CENT))
 
 
 def _total(revision: Revision | None, payer: str) -> Decimal:

@@ -112,6 +112,25 @@ class PaymentForm(forms.Form):
         )
 
 
+class GivenBackForm(PaymentForm):
+    """Money that went back: how much, to whom, how, on which day."""
+
+    prefix = "given"
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["paid_by"].label = "To whom"
+        self.fields["paid_usd"].error_messages["required"] = "How much was given back?"
+        self.fields["paid_on"].error_messages["required"] = "On which day was it given back?"
+        self.fields["way"].error_messages["required"] = "Choose how it was given back."
+
+    def clean_paid_usd(self) -> Decimal:
+        given_usd: Decimal = self.cleaned_data["paid_usd"]
+        if given_usd <= 0:
+            raise forms.ValidationError("Money given back is more than nothing.")
+        return given_usd
+
+
 class PaymentBackForm(forms.Form):
     """Why a payment is taken back."""
 

@@ -19,6 +19,7 @@ urlpatterns = [
     path("asking/", rules.consent_rule_edit, name="consent-rule-edit"),
     path("terms/<int:term_id>/take-back/", terms.term_take_back, name="term-take-back"),
     path("jobs/<int:job_id>/price/payments/", terms.payment_take, name="payment-take"),
+    path("jobs/<int:job_id>/price/given-back/", terms.money_give_back, name="money-give-back"),
     path("payments/<int:payment_id>/take-back/", terms.payment_take_back, name="payment-take-back"),
     path("actuals/", actuals.actuals, name="actuals"),
     path("actuals/<int:recipe_operation_id>/use/", actuals.hours_accept, name="hours-accept"),

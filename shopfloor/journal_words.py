@@ -134,6 +134,7 @@ _TELL: dict[str, Callable[[Data], str]] = {
     "offer_made": _offered,
     "payment_taken": _paid,
     "payment_taken_back": _paid,
+    "money_given_back": _paid,
     "scope_settled": _settled,
     "scope_planned": _settled,
     "date_moved": _date_moved,

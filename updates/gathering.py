@@ -18,7 +18,7 @@ from updates.models import Update
 
 # Long enough to agree two or three things at the desk in a row; planning value, no source.
 GATHERED_FOR = timedelta(minutes=10)
-PAYMENTS = (kinds.PAYMENT_TAKEN, kinds.PAYMENT_TAKEN_BACK)
+PAYMENTS = (kinds.PAYMENT_TAKEN, kinds.PAYMENT_TAKEN_BACK, kinds.MONEY_GIVEN_BACK)
 BILL_CHANGES = (kinds.TERMS_CHANGED, *PAYMENTS)
 
 
@@ -80,6 +80,7 @@ def _change(job: Job, entry: JournalEntry) -> ChangeFacts:
             paid_on=date.fromisoformat(data["paid_on"]),
             way=data["way"],
             is_taken_back=_is_back(entry),
+            is_given_back=data.get("is_given_back", False),
         )
     return ChangeFacts(
         kind=data["kind"] if data["kind"] in Term.Kind.values else "payment",

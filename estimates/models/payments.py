@@ -1,6 +1,7 @@
 """Money that was paid for a job. A payment is never changed: a wrong one is taken back by a row of its own."""
 
 import uuid
+from decimal import Decimal
 
 from django.db import models
 from django.db.models import Q
@@ -15,9 +16,10 @@ class PaymentQuerySet(models.QuerySet["Payment"]):
 
 
 class Payment(Unchangeable):
-    """A payment of the owner or the insurer; below nought, with a reason, where it takes another one back.
+    """A payment of the owner or the insurer, or money the shop gave back to one of them: then below nought.
 
-    A deposit is a payment like any other: one that came before the work.
+    Where it takes another row back, it has that row's amount turned round, and a reason. A deposit is a payment like
+    any other: one that came before the work.
     """
 
     class Payer(models.TextChoices):
@@ -40,6 +42,7 @@ class Payment(Unchangeable):
     paid_on = models.DateField()
     # A note on a payment, the reason where it takes one back.
     words = models.CharField(max_length=200, blank=True)
+    is_given_back = models.BooleanField(default=False)
     takes_back = models.OneToOneField(
         "self", on_delete=models.PROTECT, related_name="taken_back_by_row", null=True, blank=True
     )
@@ -52,9 +55,11 @@ class Payment(Unchangeable):
         ordering = ["pk"]
         constraints = [
             models.CheckConstraint(
-                condition=Q(takes_back__isnull=True, amount_usd__gt=0)
-                | Q(takes_back__isnull=False, amount_usd__lt=0) & ~Q(words=""),
-                name="payment_above_nought_or_taken_back",
+                condition=Q(takes_back__isnull=True, is_given_back=False, amount_usd__gt=0)
+                | Q(takes_back__isnull=True, is_given_back=True, amount_usd__lt=0)
+                | Q(takes_back__isnull=False, is_given_back=False, amount_usd__lt=0) & ~Q(words="")
+                | Q(takes_back__isnull=False, is_given_back=True, amount_usd__gt=0) & ~Q(words=""),
+                name="payment_sign_says_which_way",
             ),
             models.CheckConstraint(condition=Q(payer__in=["owner", "insurer"]), name="payment_payer_known"),
             models.CheckConstraint(
@@ -64,6 +69,11 @@ class Payment(Unchangeable):
 
     def __str__(self) -> str:
         return f"{self.amount_usd} USD of the {self.payer}, {self.paid_on}"
+
+    @property
+    def size_usd(self) -> Decimal:
+        """How much money moved, whichever way."""
+        return abs(self.amount_usd)
 
     @property
     def taken_back(self) -> "Payment | None":

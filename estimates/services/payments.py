@@ -1,4 +1,4 @@
-"""Payments: taken, and taken back by a row of their own."""
+"""Payments taken, money given back, and either taken back by a row of its own."""
 
 import uuid
 from dataclasses import dataclass
@@ -34,6 +34,10 @@ class TooMuchPaid(JobError):
     """A payment that makes what a payer has paid more than what it owes."""
 
 
+class TooMuchGivenBack(JobError):
+    """More given back than a payer has paid above what it owes."""
+
+
 class WrongDay(JobError):
     """A payment of a day that is still to come, or of one long before the job was booked."""
 
@@ -59,10 +63,37 @@ def take_payment(*, job_id: int, new: NewPayment, by: Person, now: datetime) -> 
 
 
 @transaction.atomic
-def take_payment_back(*, payment_id: int, reason: str, by: Person, now: datetime) -> Payment:
-    """Undo a payment by a row that takes it back; both stay. Returns that row.
+def give_money_back(*, job_id: int, new: NewPayment, by: Person, now: datetime) -> Payment:
+    """Note money the shop gave back, once however often it is sent.
 
-    Raises NotNow if it was taken back already or is itself such a row, JobError without a reason.
+    Raises TooMuchGivenBack for more than is to give back, WrongDay and JobError as take_payment does.
+    After commit: the owner is told.
+    """
+    job = Job.objects.select_for_update(of=("self",)).select_related("shop").get(pk=job_id)
+    if sent_before := job.payments.filter(key=new.key).first():
+        return sent_before
+    if new.amount_usd <= 0:
+        raise JobError("Money given back is more than nothing.")
+    _refuse_wrong_day(job, new.paid_on, now)
+    refund_usd = balance(job, job.revisions.order_by("number").last(), new.payer).refund_usd
+    if new.amount_usd > refund_usd:
+        raise TooMuchGivenBack(
+            f"That is more than is to give back to the {new.payer}: ${refund_usd:,.2f}."
+            if refund_usd
+            else f"There is nothing to give back to the {new.payer}."
+        )
+    fields = vars(new) | {"amount_usd": -new.amount_usd}
+    row = Payment.objects.create(job=job, taken_by=by, taken_at=now, is_given_back=True, **fields)
+    record(job, kinds.MONEY_GIVEN_BACK, now=now, person=by, data=_data(row))
+    return row
+
+
+@transaction.atomic
+def take_payment_back(*, payment_id: int, reason: str, by: Person, now: datetime) -> Payment:
+    """Undo a payment, or money given back, by a row that takes it back; both stay. Returns that row.
+
+    Raises NotNow if it was taken back already, is itself such a row or was given back in part, JobError without a
+    reason.
     After commit: the owner is told.
     """
     job_id = Payment.objects.values_list("job_id", flat=True).get(pk=payment_id)
@@ -72,6 +103,7 @@ def take_payment_back(*, payment_id: int, reason: str, by: Person, now: datetime
         raise JobError("Say why it is taken back.")
     if payment.takes_back_id or payment.taken_back:
         raise NotNow("This has been taken back already.")
+    _refuse_below_nought(job, payment)
     row = Payment.objects.create(
         job=job,
         payer=payment.payer,
@@ -79,6 +111,7 @@ def take_payment_back(*, payment_id: int, reason: str, by: Person, now: datetime
         way=payment.way,
         paid_on=job.shop.local_date(now),
         words=reason.strip(),
+        is_given_back=payment.is_given_back,
         takes_back=payment,
         taken_by=by,
         taken_at=now,
@@ -96,7 +129,15 @@ def _data(row: Payment) -> dict[str, object]:
         "way": row.way,
         "paid_on": row.paid_on.isoformat(),
         "words": row.words,
+        "is_given_back": row.is_given_back,
     }
+
+
+def _refuse_below_nought(job: Job, payment: Payment) -> None:
+    """Nobody has been given back more than was paid."""
+    paid_usd = balance(job, None, payment.payer).paid_usd
+    if paid_usd < payment.amount_usd:
+        raise NotNow("Some of this was given back since. If that was noted wrongly, take that back first.")
 
 
 def _refuse_wrong_day(job: Job, paid_on: date, now: datetime) -> None:

@@ -1,5 +1,7 @@
 """The price of a job: its lines, who pays what, what is agreed beside the work, what was paid."""
 
+from datetime import datetime
+
 from django.contrib import messages
 from django.db.models import prefetch_related_objects
 from django.http import HttpRequest, HttpResponse
@@ -7,12 +9,19 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
-from estimates.balances import read_paid
-from estimates.forms import PaymentBackForm, PaymentForm, TermForm
+from estimates.balances import Paid, read_paid
+from estimates.forms import GivenBackForm, PaymentBackForm, PaymentForm, TermForm
 from estimates.margin import read_margin
 from estimates.models import Payment, Term
 from estimates.outlook import hidden_damage, is_shut
-from estimates.services.payments import TooMuchPaid, WrongDay, take_payment, take_payment_back
+from estimates.services.payments import (
+    TooMuchGivenBack,
+    TooMuchPaid,
+    WrongDay,
+    give_money_back,
+    take_payment,
+    take_payment_back,
+)
 from estimates.services.terms import agree_term, take_term_back
 from estimates.sheet import read_sheet
 from jobs.errors import JobError
@@ -75,6 +84,23 @@ def payment_take(request: HttpRequest, job_id: int) -> HttpResponse:
 
 @require_POST
 @manager_required
+def money_give_back(request: HttpRequest, job_id: int) -> HttpResponse:
+    job = _job(request, job_id)
+    form = GivenBackForm(request.POST)
+    if not form.is_valid():
+        return _draw(request, job, given=form)
+    try:
+        row = give_money_back(job_id=job.pk, new=form.payment(), by=person_of(request), now=timezone.now())
+    except JobError as refusal:
+        fields: dict[type[JobError], str] = {TooMuchGivenBack: "paid_usd", WrongDay: "paid_on"}
+        form.add_error(fields.get(type(refusal)), str(refusal))
+        return _draw(request, job, given=form)
+    messages.success(request, f"${row.size_usd:,.2f} given back is noted, and the owner is told.")
+    return redirect("estimates:price-detail", job_id=job.pk)
+
+
+@require_POST
+@manager_required
 def payment_take_back(request: HttpRequest, payment_id: int) -> HttpResponse:
     person = person_of(request)
     payment = get_object_or_404(Payment, pk=payment_id, job__in=Job.objects.visible_to(person))
@@ -87,7 +113,7 @@ def payment_take_back(request: HttpRequest, payment_id: int) -> HttpResponse:
     except JobError as refusal:
         messages.error(request, str(refusal))
     else:
-        messages.success(request, f"${payment.amount_usd:,.2f} taken back, and the owner is told.")
+        messages.success(request, f"${payment.size_usd:,.2f} taken back, and the owner is told.")
     return redirect("estimates:price-detail", job_id=job.pk)
 
 
@@ -105,6 +131,7 @@ def _draw(
     *,
     term: TermForm | None = None,
     payment: PaymentForm | None = None,
+    given: GivenBackForm | None = None,
     back: tuple[int, PaymentBackForm] | None = None,
 ) -> HttpResponse:
     """The page; a refused form comes back as it was filled in."""
@@ -124,9 +151,19 @@ def _draw(
         "paid": paid,
         "payment_rows": [_payment_row(each, back) for each in paid.payments],
         "payment_form": payment or PaymentForm(initial={"paid_on": job.shop.local_date(now)}),
+        "given_form": given or _given_form(job, paid, now),
     }
-    status = 422 if term or payment or back else 200
+    status = 422 if term or payment or given or back else 200
     return render(request, "estimates/price_detail.html", context, status=status)
+
+
+def _given_form(job: Job, paid: Paid, now: datetime) -> GivenBackForm | None:
+    """Filled in with what is to give back; None while that is nothing."""
+    owed = next((each for each in paid.balances if each.refund_usd), None)
+    if owed is None:
+        return None
+    today = job.shop.local_date(now)
+    return GivenBackForm(initial={"paid_usd": owed.refund_usd, "paid_by": owed.payer, "paid_on": today})
 
 
 def _payment_row(payment: Payment, back: tuple[int, PaymentBackForm] | None) -> tuple[Payment, PaymentBackForm | None]:

@@ -8,11 +8,13 @@ import pytest
 import time_machine
 from django.core import mail
 from django.db import DatabaseError, transaction
+from django.template.loader import render_to_string
 from django.test import Client
 from django.urls import reverse
 
 from estimates.balances import read_paid
 from estimates.models import Payment
+from estimates.papers.account import read_account
 from estimates.services.terms import NewTerm, agree_term
 from jobs.models import Job, JournalEntry
 from shopfloor.demo.telling import drain
@@ -221,6 +223,119 @@ class TestTakingBack:
 
         with pytest.raises(DatabaseError), transaction.atomic():
             Payment.objects.update(amount_usd=1)
+
+
+class TestGivingBack:
+    @pytest.fixture
+    def overpaid(self, client, scene):
+        """All was paid; then half of it is taken off the bill."""
+        pay(client, scene, paid_usd=str(own(scene).total_usd))
+        new = NewTerm("discount", "For the wait", pct=Decimal(50))
+        agree_term(job_id=scene.job.pk, new=new, by=scene.manager, now=NOON)
+        drain(NOON + GATHERED_FOR)
+        mail.outbox.clear()
+        return scene
+
+    def give(self, client, scene, amount_usd, **fields):
+        given = {
+            "payment_key": str(uuid.uuid4()),
+            "paid_usd": str(amount_usd),
+            "paid_by": "owner",
+            "paid_on": "2026-03-04",
+            "way": "transfer",
+            "note": "",
+        }
+        data = {f"given-{name}": value for name, value in (given | fields).items()}
+        return client.post(reverse("estimates:money-give-back", args=[scene.job.pk]), data)
+
+    def test_it_is_a_row_of_its_own_shown_everywhere_and_told_and_nothing_is_left(self, client, overpaid):
+        scene, back_usd, total_usd = overpaid, own(overpaid).refund_usd, own(overpaid).total_usd
+        assert f'value="{back_usd}"' in client.get(page_of(scene)).text, "filled in with what is to give back"
+
+        response = self.give(client, scene, back_usd)
+
+        row = Payment.objects.get(is_given_back=True)
+        assert response["Location"] == page_of(scene)
+        assert (row.amount_usd, row.way, row.taken_by) == (-back_usd, "transfer", scene.manager)
+        assert (own(scene).paid_usd, own(scene).due_usd, own(scene).refund_usd) == (total_usd, 0, 0)
+        page = client.get(page_of(scene)).text
+        assert "Given back, bank transfer, to the owner, Wed, Mar 4, 2026" in page
+        assert "Note money given back" not in page, "nothing is left to give back"
+        owners = owners_page(scene)
+        assert "given back, bank transfer" in owners
+        assert "Left to pay</dt><dd>$0.00" in owners
+        account = render_to_string("pdf/account.html", read_account(scene.job, now=NOON))
+        assert "given back, bank transfer" in account
+        drain(NOON + 2 * GATHERED_FOR)
+        (letter,) = mail.outbox
+        said = " ".join(letter.body.split())
+        assert f"We gave {money(back_usd)} back to you by bank transfer on Wednesday, March 4, 2026." in said
+        assert "We owe you" not in said
+
+    def test_sent_twice_it_is_kept_once(self, client, overpaid):
+        key = str(uuid.uuid4())
+
+        for _ in range(2):
+            self.give(client, overpaid, 1, payment_key=key)
+
+        assert Payment.objects.filter(is_given_back=True).count() == 1
+
+    @pytest.mark.parametrize(
+        ("fields", "words"),
+        [
+            ({"paid_usd": "99999.99"}, "That is more than is to give back to the owner: $"),
+            ({"paid_usd": "0"}, "Money given back is more than nothing."),
+            ({"paid_usd": ""}, "How much was given back?"),
+            ({"paid_by": "insurer"}, "There is nothing to give back to the insurer."),
+            ({"paid_on": "2026-03-05"}, "That day is still to come."),
+            ({"paid_on": "1999-01-01"}, "That is long before this job was booked"),
+            ({"way": ""}, "Choose how it was given back."),
+        ],
+    )
+    def test_what_cannot_be_is_refused_in_words_and_nothing_is_stored(self, client, overpaid, fields, words):
+        response = self.give(client, overpaid, fields.get("paid_usd", "5.25"), **fields)
+
+        assert response.status_code == 422
+        assert words in response.text
+        assert f'value="{fields.get("paid_usd", "5.25")}"' in response.text or not fields.get("paid_usd", "5.25")
+        assert not Payment.objects.filter(is_given_back=True).exists()
+
+    def test_a_cent_more_than_is_to_give_back_is_refused(self, client, overpaid):
+        assert self.give(client, overpaid, own(overpaid).refund_usd + Decimal("0.01")).status_code == 422
+
+    def test_it_can_be_taken_back_and_a_payment_it_came_from_only_after_that(self, client, overpaid):
+        back_usd = own(overpaid).refund_usd
+        self.give(client, overpaid, back_usd)
+        payment, row = Payment.objects.order_by("pk")
+
+        refused = client.get(take_back(client, payment)["Location"]).text
+        take_back(client, row, reason="Never went out")
+
+        assert "Some of this was given back since." in refused
+        assert own(overpaid).refund_usd == back_usd
+        assert f"Takes back the {money(back_usd)} given back on Wed, Mar 4, 2026" in client.get(page_of(overpaid)).text
+        take_back(client, payment)
+        assert own(overpaid).paid_usd == 0
+
+    @pytest.mark.parametrize("amount_usd", [1, -1])
+    def test_the_database_holds_which_way_the_money_went(self, scene, amount_usd):
+        with pytest.raises(DatabaseError), transaction.atomic():
+            Payment.objects.create(
+                job=scene.job,
+                payer="owner",
+                amount_usd=amount_usd,
+                way="cash",
+                paid_on=NOON.date(),
+                is_given_back=amount_usd > 0,
+                taken_by=scene.manager,
+                taken_at=NOON,
+            )
+
+    def test_a_technician_may_not_and_another_shop_finds_nothing(self, client, overpaid):
+        client.force_login(overpaid.technician)
+        assert self.give(client, overpaid, 1).status_code == 403
+        client.force_login(PersonFactory(manager=True))
+        assert self.give(client, overpaid, 1).status_code == 404
 
 
 class TestWhatTheOwnerIsTold:

@@ -103,6 +103,7 @@ class ChangeFacts:
     paid_on: date | None = None
     way: str = "other"
     is_taken_back: bool = False
+    is_given_back: bool = False  # money that went from the shop to the payer
 
 
 @dataclass(frozen=True)

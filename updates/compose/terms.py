@@ -14,6 +14,7 @@ WAY_WORDS = {
 }
 PAYER_WORDS = {"owner": "You pay", "insurer": "Your insurer pays", "shop": "We pay"}
 WHOSE = {"owner": "from you", "insurer": "from your insurer"}
+TO_WHOM = {"owner": "to you", "insurer": "to your insurer"}
 
 
 def compose_terms(common: Common, facts: TermsFacts) -> Message:
@@ -30,7 +31,7 @@ def compose_terms(common: Common, facts: TermsFacts) -> Message:
         paragraphs=(
             _opening(common, facts),
             *(_change(common, change) for change in facts.changes),
-            f"Your part {'' if _is_receipt(facts) else 'now '}comes to {total}, tax included.",
+            f"Your part {'' if _is_receipt(facts) or _is_refund(facts) else 'now '}comes to {total}, tax included.",
             _paid(common, facts),
             f"Your insurer pays {money(facts.insurer_usd, common)}." if facts.insurer_usd else "",
         ),
@@ -44,18 +45,31 @@ def compose_terms(common: Common, facts: TermsFacts) -> Message:
 
 def _is_receipt(facts: TermsFacts) -> bool:
     """Nothing but money that came in."""
-    return all(change.kind == "payment" and not change.is_taken_back for change in facts.changes)
+    return all(_has_moved(change) and not change.is_given_back for change in facts.changes)
+
+
+def _is_refund(facts: TermsFacts) -> bool:
+    """Nothing but money that went back."""
+    return all(_has_moved(change) and change.is_given_back for change in facts.changes)
+
+
+def _has_moved(change: ChangeFacts) -> bool:
+    return change.kind == "payment" and not change.is_taken_back
 
 
 def _subject(common: Common, facts: TermsFacts) -> str:
     if _is_receipt(facts):
         return f"We got a payment for {coach(common)}"
+    if _is_refund(facts):
+        return f"We gave money back for {coach(common)}"
     return f"The bill for {coach(common)} changed"
 
 
 def _opening(common: Common, facts: TermsFacts) -> str:
     if _is_receipt(facts):
         return f"Thank you. We have noted what was paid for {coach(common)}."
+    if _is_refund(facts):
+        return f"We have noted what we gave back for {coach(common)}."
     return f"The work on {coach(common)} stays the same, but the bill changed."
 
 
@@ -82,11 +96,21 @@ def _payer(common: Common, change: ChangeFacts) -> str:
 
 def _payment(common: Common, change: ChangeFacts) -> str:
     amount = money(change.amount_usd, common) if change.amount_usd is not None else ""
+    if change.is_given_back:
+        return _given_back(common, change, amount)
     source = WHOSE.get(change.payer, "")
     if change.is_taken_back:
         return f"We had noted {amount} {source}. That was not right, so we have taken it off again."
     on = f" on {day(change.paid_on, common)}" if change.paid_on else ""
     return f"We got {amount} {source}{WAY_WORDS[change.way]}{on}."
+
+
+def _given_back(common: Common, change: ChangeFacts, amount: str) -> str:
+    gave = f"gave {amount} back {TO_WHOM.get(change.payer, '')}"
+    if change.is_taken_back:
+        return f"We had noted that we {gave}. That was not right, so we have taken it off again."
+    on = f" on {day(change.paid_on, common)}" if change.paid_on else ""
+    return f"We {gave}{WAY_WORDS[change.way]}{on}."
 
 
 def _trimmed(size: str) -> str:

@@ -193,6 +193,7 @@ def bill_changes(words):
         for payer, way in product(WHOSE, WAY_WORDS):
             paid = {"amount_usd": PRICE, "paid_on": WITHOUT_ON, "way": way}
             yield ChangeFacts("payment", words, payer, is_taken_back=is_taken_back, **paid)
+            yield ChangeFacts("payment", words, payer, is_taken_back=is_taken_back, is_given_back=True, **paid)
 
 
 def drying_messages():
@@ -590,6 +591,17 @@ def test_a_payment_alone_is_thanked_for_and_said_with_day_and_way():
     assert message.subject == "We got a payment for your 2014 trailer"
     assert "We got $1,240.50 from you by card on Tuesday, December 8, 2026. Our note: Receipt 12." in said
     assert "You have paid $1,240.50 of it. That leaves $1,240.50." in said
+
+
+def test_money_given_back_alone_is_said_with_day_and_way():
+    given = ChangeFacts("payment", "", "owner", amount_usd=PRICE, paid_on=WITHOUT_ON, way="card", is_given_back=True)
+
+    message = compose_terms(COMMON, TermsFacts((given,), 2 * PRICE, Decimal(0), 2 * PRICE, Decimal(0)))
+
+    said = " ".join(message.paragraphs)
+    assert message.subject == "We gave money back for your 2014 trailer"
+    assert "We gave $1,240.50 back to you by card on Tuesday, December 8, 2026." in said
+    assert "the bill changed" not in said
 
 
 def test_changes_told_together_stand_in_order_with_one_set_of_figures():
