@@ -71,6 +71,22 @@ def drafts(page: Page) -> list[str]:
     return page.evaluate("Object.keys(localStorage)")
 
 
+def test_the_tick_of_a_doubted_reading_lies_above_the_pad(marked, open_round):
+    """On a phone 844 px high the list of mistakes alone would push it behind the pad."""
+    _, job, today = marked
+    page = open_round()
+    page.set_viewport_size({"width": 390, "height": 844})
+    type_round(page, today - timedelta(hours=3), ["20", "20", "20", "20"], javascript=True)
+    page.goto(f"{job}/round/")
+    type_round(page, today, ["20", "60", "20", "20"], javascript=True)
+
+    tick = page.get_by_label("Yes, that is what the meter shows: 60 %")
+    expect(tick).to_be_visible()
+    box, bar = tick.bounding_box(), page.locator(".round-foot").bounding_box()
+    assert box["y"] >= 0
+    assert box["y"] + box["height"] <= bar["y"]
+
+
 def test_a_round_is_walked_and_corrected_by_taps_alone(marked, open_round):
     stack, _, today = marked
     phone = open_round()
