@@ -7,6 +7,8 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
+from django.utils.text import capfirst
+
 from estimates.calc.margin import Cost, Part, Stuff, Work, labour_cost, material_cost, share_pct, whole
 from estimates.calc.money import BILLED, ZERO, PriceLine, bill_line, margin, round_cents
 from estimates.calc.takeoff import count_words
@@ -71,10 +73,11 @@ def read_margin(job: Job, now: datetime) -> JobMargin | None:
     work = _work_of(job, now)
     uses = _uses_of(job)
     catalogue = list(Material.objects.filter(shop_id=job.shop_id)) if uses else []
+    findings = job.findings.in_bulk()
     rows, unknown, uncounted = [], [], []
     for group in revision.content["groups"]:
-        words = f"Finding {group['finding_number']}, {group['words']}"
         finding = group["finding"]
+        words = f"{capfirst(findings[finding].label)}, {group['words']}"
         read = _Group(group, costs.get(str(finding)), work[finding], uses[finding], catalogue)
         if read.is_known:
             rows += read.rows(words)

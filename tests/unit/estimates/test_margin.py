@@ -347,7 +347,7 @@ def test_it_takes_the_same_queries_however_much_was_clocked(scene, django_assert
         finish(operation, 1)
         use(operation, "Elbow grease", 1, "bucket")
 
-    with django_assert_max_num_queries(9):
+    with django_assert_max_num_queries(10):
         margin_of(scene)
 
 
