@@ -13,7 +13,6 @@ import time
 from dataclasses import replace
 from datetime import timedelta
 from itertools import pairwise
-from statistics import median
 
 import pytest
 
@@ -33,6 +32,9 @@ STEP = timedelta(hours=1)
 DAYS = 40
 SKILLS = ("body", "skin", "frame")
 MOST_ABOVE = 0.02
+# (coaches, strands, seed): where the search is known to stay further above, and by how much. Every other shop is held
+# to MOST_ABOVE.
+KNOWN_ABOVE = {(5, 2, 1): 0.088}
 
 
 def shifts():
@@ -289,7 +291,7 @@ def worth(problem, schedule):
 
 @pytest.mark.parametrize(("jobs", "strands"), SIZES)
 def test_the_search_comes_close_to_the_proven_optimum_of_shops_with_nights(jobs, strands, capsys):
-    gaps = []
+    gaps, too_far = [], []
     lines = [f"\n{jobs} coaches x {5 + 3 * strands} operations; nights, weekends, midday breaks"]
     lines.append("shop  one pass     search       best  proven  above  lateness  seconds")
     for seed in SEEDS:
@@ -311,10 +313,10 @@ def test_the_search_comes_close_to_the_proven_optimum_of_shops_with_nights(jobs,
             assert mine >= best - 1e-6  # an optimum that is beaten is none: then the two models differ
             assert share > 0.5, "lateness does not dominate; the shop tells nothing"
             gaps.append(mine / best - 1)
+            too_far += [seed] if gaps[-1] > KNOWN_ABOVE.get((jobs, strands, seed), MOST_ABOVE) else []
     mean, worst = sum(gaps) / max(1, len(gaps)), max(gaps, default=0.0)
     with capsys.disabled():
         print("\n".join(lines))
         print(f"{len(gaps)} of {len(SEEDS)} proven; mean {mean:.2%} above, worst {worst:.2%}")
     assert gaps, "nothing was proven optimal" + "\n".join(lines)
-    # One shop of the nine is known to stay above: the worst is printed, what is usual is held.
-    assert median(gaps) <= MOST_ABOVE
+    assert too_far == []
