@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
+from functools import partial
 from typing import Any
 
 from django.template.loader import render_to_string
@@ -75,7 +76,7 @@ def read_change(job: Job, request_id: int, *, now: datetime) -> dict[str, Any]:
 def _photos(finding: Finding) -> list[PaperPhoto]:
     """The first few, as the small renditions stand stored: nothing is decoded."""
     return [
-        paper_photo(each, finding, lambda each=each: stored_bytes(each.small))  # type: ignore[misc]
+        paper_photo(each, finding, partial(stored_bytes, each.small))
         for each in finding.photos.order_by("position")[:MOST_PHOTOS]
     ]
 

@@ -1,5 +1,6 @@
 """The price of a job: its lines, who pays what, what is agreed beside the work, what was paid."""
 
+from collections.abc import Callable
 from datetime import datetime
 
 from django.contrib import messages
@@ -27,6 +28,13 @@ from estimates.sheet import read_sheet
 from jobs.errors import JobError
 from jobs.models import Job
 from jobs.views.access import manager_required, person_of
+
+# The field that a refusal speaks of.
+PAYMENT_FIELDS: dict[type[JobError], str] = {
+    TooMuchPaid: "paid_usd",
+    TooMuchGivenBack: "paid_usd",
+    WrongDay: "paid_on",
+}
 
 
 @require_safe
@@ -68,35 +76,13 @@ def term_take_back(request: HttpRequest, term_id: int) -> HttpResponse:
 @require_POST
 @manager_required
 def payment_take(request: HttpRequest, job_id: int) -> HttpResponse:
-    job = _job(request, job_id)
-    form = PaymentForm(request.POST)
-    if not form.is_valid():
-        return _draw(request, job, payment=form)
-    try:
-        taken = take_payment(job_id=job.pk, new=form.payment(), by=person_of(request), now=timezone.now())
-    except JobError as refusal:
-        fields: dict[type[JobError], str] = {TooMuchPaid: "paid_usd", WrongDay: "paid_on"}
-        form.add_error(fields.get(type(refusal)), str(refusal))
-        return _draw(request, job, payment=form)
-    messages.success(request, f"${taken.amount_usd:,.2f} noted, and the owner is told.")
-    return redirect("estimates:price-detail", job_id=job.pk)
+    return _note(request, job_id, PaymentForm(request.POST), take_payment, "noted")
 
 
 @require_POST
 @manager_required
 def money_give_back(request: HttpRequest, job_id: int) -> HttpResponse:
-    job = _job(request, job_id)
-    form = GivenBackForm(request.POST)
-    if not form.is_valid():
-        return _draw(request, job, given=form)
-    try:
-        row = give_money_back(job_id=job.pk, new=form.payment(), by=person_of(request), now=timezone.now())
-    except JobError as refusal:
-        fields: dict[type[JobError], str] = {TooMuchGivenBack: "paid_usd", WrongDay: "paid_on"}
-        form.add_error(fields.get(type(refusal)), str(refusal))
-        return _draw(request, job, given=form)
-    messages.success(request, f"${row.size_usd:,.2f} given back is noted, and the owner is told.")
-    return redirect("estimates:price-detail", job_id=job.pk)
+    return _note(request, job_id, GivenBackForm(request.POST), give_money_back, "given back is noted")
 
 
 @require_POST
@@ -117,6 +103,22 @@ def payment_take_back(request: HttpRequest, payment_id: int) -> HttpResponse:
     return redirect("estimates:price-detail", job_id=job.pk)
 
 
+def _note(
+    request: HttpRequest, job_id: int, form: PaymentForm, keep: Callable[..., Payment], done_words: str
+) -> HttpResponse:
+    """Keep money that came in or went back, or give the form back with what stands against it."""
+    job = _job(request, job_id)
+    if not form.is_valid():
+        return _draw(request, job, payment=form)
+    try:
+        row = keep(job_id=job.pk, new=form.payment(), by=person_of(request), now=timezone.now())
+    except JobError as refusal:
+        form.add_error(PAYMENT_FIELDS.get(type(refusal)), str(refusal))
+        return _draw(request, job, payment=form)
+    messages.success(request, f"${row.size_usd:,.2f} {done_words}, and the owner is told.")
+    return redirect("estimates:price-detail", job_id=job.pk)
+
+
 def _prefix(payment: Payment) -> str:
     return f"back{payment.pk}"
 
@@ -131,14 +133,15 @@ def _draw(
     *,
     term: TermForm | None = None,
     payment: PaymentForm | None = None,
-    given: GivenBackForm | None = None,
     back: tuple[int, PaymentBackForm] | None = None,
 ) -> HttpResponse:
-    """The page; a refused form comes back as it was filled in."""
+    """The page; a refused form comes back as it was filled in. payment: of money that came in, or of money back."""
     now = timezone.now()
     revision = job.revisions.order_by("number").last()
     prefetch_related_objects([job], "operations__remedy__finding")
     paid = read_paid(job, revision)
+    given = payment if isinstance(payment, GivenBackForm) else None
+    taken = None if given else payment
     context = {
         "job": job,
         "shop": job.shop,
@@ -150,10 +153,10 @@ def _draw(
         "form": term or TermForm(job=job),
         "paid": paid,
         "payment_rows": [_payment_row(each, back) for each in paid.payments],
-        "payment_form": payment or PaymentForm(initial={"paid_on": job.shop.local_date(now)}),
+        "payment_form": taken or PaymentForm(initial={"paid_on": job.shop.local_date(now)}),
         "given_form": given or _given_form(job, paid, now),
     }
-    status = 422 if term or payment or given or back else 200
+    status = 422 if term or payment or back else 200
     return render(request, "estimates/price_detail.html", context, status=status)
 
 
