@@ -83,9 +83,9 @@ def _not_asked(snapshot: Snapshot, entry: JournalEntry) -> Snapshot:
 
 def _not_done(snapshot: Snapshot, finding_id: int) -> Snapshot:
     """As if nothing had been found: the work that was agreed on meanwhile is not there."""
-    work = [each for job in snapshot.jobs for each in job.operations.all() if each.remedy.finding_id == finding_id]
-    holds = {f"hold{each.hold_point.pk}" for each in work if hasattr(each, "hold_point")}
-    return _on_tasks(snapshot, {operation_key(each.pk) for each in work} | holds, _nothing)
+    work = [each for each in snapshot.agreed_work() if each.finding_id == finding_id]
+    checks = {each.check_key for each in work if each.check_key}
+    return _on_tasks(snapshot, {each.key for each in work} | checks, _nothing)
 
 
 def _still_asked(snapshot: Snapshot, entry: JournalEntry) -> Snapshot | None:
@@ -107,15 +107,10 @@ def _not_settled(snapshot: Snapshot, entry: JournalEntry) -> Snapshot | None:
 
 def _not_approved(snapshot: Snapshot, entry: JournalEntry, question: Pending | None) -> Snapshot | None:
     """As if the work were still waiting for its yes; only where the yes was to what had been planned."""
-    operations = {
-        operation_key(operation.pk): operation.remedy_id
-        for job in snapshot.jobs
-        for operation in job.operations.all()
-        if operation.remedy.finding_id == entry.data["finding"]
-    }
-    if question is None or set(operations.values()) != {question.options[0].remedy_id}:
+    work = [each for each in snapshot.agreed_work() if each.finding_id == entry.data["finding"]]
+    if question is None or {each.remedy_id for each in work} != {question.options[0].remedy_id}:
         return None
-    return _on_tasks(snapshot, operations, lambda task: replace(task, not_before=question.answer_at))
+    return _on_tasks(snapshot, [each.key for each in work], lambda task: replace(task, not_before=question.answer_at))
 
 
 def _not_started(snapshot: Snapshot, entry: JournalEntry) -> Snapshot:
@@ -130,10 +125,8 @@ def _not_finished(snapshot: Snapshot, entry: JournalEntry) -> Snapshot:
 
 def _not_failed(snapshot: Snapshot, entry: JournalEntry) -> Snapshot:
     """As if the check were still to be made: the work is not done again, and not checked again."""
-    redo = next((each for job in snapshot.jobs for each in job.operations.all() if each.pk == entry.data["redo"]), None)
-    keys = {operation_key(entry.data["redo"])}
-    if redo is not None and hasattr(redo, "hold_point"):
-        keys.add(f"hold{redo.hold_point.pk}")
+    redone = [each for each in snapshot.agreed_work() if each.pk == entry.data["redo"]]
+    keys = [key for each in redone for key in (each.key, each.check_key) if key]
     return _on_tasks(snapshot, keys, lambda task: replace(_nothing(task), in_shop_hours=True))
 
 
@@ -145,11 +138,9 @@ def _same_as_read(snapshot: Snapshot, entry: JournalEntry) -> Snapshot:
 def _drying_as_before(snapshot: Snapshot, entry: JournalEntry) -> Snapshot | None:
     """As if the drying waits of this coach still ended when the plan in force has them end."""
     ends = {
-        operation_key(operation.pk): snapshot.waits_until[operation.pk]
-        for job in snapshot.jobs
-        if job.pk == entry.job_id
-        for operation in job.operations.all()
-        if operation.is_drying and not operation.finished_at and operation.pk in snapshot.waits_until
+        each.key: snapshot.waits_until[each.pk]
+        for each in snapshot.work.get(entry.job_id, ())
+        if each.is_drying and not each.finished_at and each.pk in snapshot.waits_until
     }
     return _on_tasks(snapshot, ends, lambda task: _lasting(task, *ends[task.key], snapshot.now)) if ends else None
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
+from estimates.agreed_work import AgreedWork
 from estimates.calc.plan import PlanJob, Problem, letting_pause, longest_shift
 from estimates.equipment import holding_what_there_is
 from estimates.inputs import Snapshot
@@ -13,7 +14,7 @@ from estimates.pricing import work_out
 from estimates.questions import Option, Pending
 from estimates.shop_spreads import shop_spreads
 from jobs.calc.faces import Face, Place
-from jobs.models import Coach, Finding, Job, Operation, Remedy, Shop, StandardRemedy
+from jobs.models import Coach, Finding, Job, Remedy, Shop, StandardRemedy
 from jobs.services.work import NewOperation
 
 KEY = "prospect"
@@ -120,5 +121,5 @@ def _with(problem: Problem, snapshot: Snapshot, prospect: Prospect) -> Problem:
     return replace(problem, jobs=(*problem.jobs, job))
 
 
-def _standard_time(operation: Operation | NewOperation, finding: Finding) -> timedelta:
+def _standard_time(operation: AgreedWork | NewOperation, finding_id: int) -> timedelta:
     return timedelta(hours=operation.hours)

@@ -4,12 +4,14 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
+from itertools import chain
 from typing import TypeVar
 from zoneinfo import ZoneInfo
 
-from django.db.models import Max, Prefetch, prefetch_related_objects
+from django.db.models import Max, Prefetch
 
 from estimates import kinds as estimate_kinds
+from estimates.agreed_work import AgreedWork, read_agreed_work
 from estimates.calc.plan import (
     Change,
     Choice,
@@ -39,7 +41,7 @@ from estimates.plan_keys import bay_key, job_key, worker_key
 from estimates.questions import Option, Pending, operations_from_json, skills_of
 from jobs import kinds
 from jobs.calc.workdays import ShopCalendar
-from jobs.models import ApprovalRequest, Bay, Finding, Job, JournalEntry, Operation, Shop, Skill, Station
+from jobs.models import ApprovalRequest, Bay, Finding, Job, JournalEntry, Shop, Skill, Station
 from jobs.services.work import NewOperation
 
 HORIZON_DAYS = (120, 400, 1200)
@@ -76,6 +78,7 @@ class Snapshot:
     last_entry: int
     calendar: ShopCalendar
     jobs: list[Job]
+    work: Mapping[int, Sequence[AgreedWork]]  # by job
     bays: list[Bay]
     workers: tuple[Worker, ...]
     weeks: dict[str, ShopCalendar] = field(default_factory=dict)  # of people who keep their own, by worker
@@ -89,6 +92,7 @@ class Snapshot:
     equipment: Mapping[str, int] = field(default_factory=dict)  # how many of each kind, of those counted
     turns: tuple[Turn, ...] = ()  # an order of work that was adopted
     stations: dict[int, list[Station]] = field(default_factory=lambda: defaultdict(list))
+    dried: Mapping[int, Finding] = field(default_factory=dict)  # those that an agreed drying wait is for
     made_ready: dict[int, Prepared] = field(default_factory=dict)  # by days of horizon
     alter: Callable[[Problem], Problem] | None = None  # a change of what the planner is given
 
@@ -149,6 +153,9 @@ class Snapshot:
         before = self.alter
         return self.altered((lambda problem: alter(before(problem))) if before else alter)
 
+    def agreed_work(self) -> Iterator[AgreedWork]:
+        return (each for work in self.work.values() for each in work)
+
     def questions(self) -> Iterator[Pending]:
         return (each for pending in self.pending.values() for each in pending)
 
@@ -180,15 +187,16 @@ class Snapshot:
         return self.made_ready[days]
 
     def _problem(self, days: int) -> Problem:
-        begin = min([self.now, *(begun_at for job in self.jobs for begun_at in _begun(job))])
-        end = self.now + timedelta(days=days)
+        begun_at = (each.started_at for each in self.agreed_work() if each.started_at)
+        begin, end = min([self.now, *begun_at]), self.now + timedelta(days=days)
         shifts = tuple(self.calendar.shifts(begin, end))
+        longest = longest_shift(shifts)
         return Problem(
             now=self.now,
             shifts=shifts,
             workers=tuple(with_own_hours(self.workers, self.weeks, shifts, begin, end)),
             bays=tuple(bay_key(bay.pk) for bay in self.bays),
-            jobs=tuple(self._plan_job(job, longest_shift(shifts)) for job in self.jobs),
+            jobs=tuple(self._plan_job(job, longest) for job in self.jobs),
             equipment=tuple(self.equipment.items()),
             turns=self.turns,
         )
@@ -209,14 +217,17 @@ class Snapshot:
         )
 
     def _tasks(self, job: Job) -> Iterator[Task]:
-        return job_tasks(job.operations.all(), self.pending.get(job.pk, []), self._duration, self.given_out)
+        return job_tasks(self.work[job.pk], self.pending.get(job.pk, []), self._duration, self.given_out)
 
-    def _duration(self, operation: Operation | NewOperation, finding: Finding) -> timedelta:
+    def _duration(self, operation: AgreedWork | NewOperation, finding_id: int) -> timedelta:
         """Standard hours; a drying wait takes what the stations at the finding's place say."""
         standard = timedelta(hours=operation.hours)
         if not operation.is_drying:
             return standard
-        started_at = operation.started_at if isinstance(operation, Operation) else None
+        finding = self.dried.get(finding_id) or next(
+            each.finding for each in self.questions() if each.finding.pk == finding_id
+        )
+        started_at = operation.started_at if isinstance(operation, AgreedWork) else None
         stations = self.stations[finding.job_id]
         return wait_duration(finding, stations, standard=standard, started_at=started_at, now=self.now)
 
@@ -244,15 +255,9 @@ def _nothing(task: Task) -> Task:
 def read_shop(shop: Shop, now: datetime) -> Snapshot:
     """Read all that the planner needs: a fixed number of queries whatever the number of jobs."""
     last = JournalEntry.objects.filter(job__shop=shop).aggregate(last=Max("pk"))["last"]
-    # Skills, remedies and findings by a query each: joined, each operation would get objects of its own for them.
-    operations = Operation.objects.select_related("hold_point").prefetch_related("skill", "remedy__finding")
-    jobs = (
-        Job.objects.open()
-        .filter(shop=shop)
-        .with_coach()
-        .prefetch_related(Prefetch("operations", queryset=operations), "promises")
-        .order_by("pk")
-    )
+    jobs = list(shop.jobs.open().select_related("coach", "bay").prefetch_related("promises").order_by("pk"))
+    work = read_agreed_work([job.pk for job in jobs])
+    dried = {each.finding_id for each in chain.from_iterable(work.values()) if each.is_drying}
     calendar = shop.calendar()
     workers, weeks = read_workers(shop, calendar)
     snapshot = Snapshot(
@@ -260,14 +265,14 @@ def read_shop(shop: Shop, now: datetime) -> Snapshot:
         now=now,
         last_entry=last or 0,
         calendar=calendar,
-        jobs=list(jobs),
+        jobs=jobs,
+        work=work,
         bays=list(shop.bays.order_by("position")),
         workers=workers,
         weeks=weeks,
         equipment=equipment_of(shop.pk),
+        dried=Finding.objects.in_bulk(dried),
     )
-    begun = [each for job in snapshot.jobs for each in job.operations.all() if each.started_at]
-    prefetch_related_objects(begun, "workers")
     for station in Station.objects.in_use().filter(job__in=snapshot.jobs).select_related("forecast"):
         snapshot.stations[station.job_id].append(station)
     snapshot.given_out.update({each.operation_id: each for each in _given_out(snapshot)})
@@ -333,8 +338,3 @@ def _given_out(snapshot: Snapshot) -> Iterator[GivenOut]:
     for row in rows.filter(operation__started_at__isnull=True):
         if {worker_key(pk) for pk in row.worker_ids} <= here:
             yield row
-
-
-def _begun(job: Job) -> Iterator[datetime]:
-    """When each operation that has begun did so."""
-    return (operation.started_at for operation in job.operations.all() if operation.started_at)

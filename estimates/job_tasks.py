@@ -1,24 +1,29 @@
 """A job's operations and open questions as the planner's tasks."""
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Generator, Iterable, Iterator, Mapping, Sequence
 from datetime import timedelta
+from functools import partial
 
+from estimates.agreed_work import AgreedWork
 from estimates.calc.plan import Task
 from estimates.models import GivenOut
-from estimates.plan_keys import operation_key, phase_key, worker_key
+from estimates.plan_keys import phase_key, worker_key
 from estimates.questions import Option, Pending
 from jobs.calc.equipment import needs_of
-from jobs.models import Finding, Operation
 from jobs.models.work import Phase
 from jobs.services.work import NewOperation
 
-DurationOf = Callable[[Operation | NewOperation, Finding], timedelta]
+# The time of an operation for a finding (primary key).
+DurationOf = Callable[[AgreedWork | NewOperation, int], timedelta]
+# Keys of the tasks that must be over before.
+After = tuple[str, ...]
+# The tasks of one operation, once it is known what they come after; each of them comes after the one before.
+Step = Callable[[After], Iterator[Task]]
 
 
 def job_tasks(
-    operations: Iterable[Operation],
+    work: Iterable[AgreedWork],
     pending: Sequence[Pending],
     duration_of: DurationOf,
     given_out: Mapping[int, GivenOut],
@@ -30,65 +35,64 @@ def job_tasks(
     A marker closes each phase, so that the chain of phases costs few edges. Nothing is closed in
     before the owner's open questions are answered: the answers stand before that phase.
     """
-    chains: dict[int, dict[str, list[Task]]] = defaultdict(lambda: defaultdict(list))
-    for operation in operations:
-        chains[operation.phase][f"agreed{operation.remedy_id}"].extend(
-            _operation_tasks(operation, duration_of, given_out.get(operation.pk))
-        )
-    answers = []
-    for each in pending:
-        answer = _answer_task(each)
-        answers.append(answer)
-        for phase_number, part, new_tasks in _offered(each, duration_of):
-            chains[phase_number][part].extend(new_tasks)
-    yield from answers
-    answer_keys = tuple(task.key for task in answers)
-    marker: tuple[str, ...] = ()
+    chains: dict[int, dict[str, list[Step]]] = defaultdict(lambda: defaultdict(list))
+    step: Step
+    for each in work:
+        step = partial(_operation_tasks, each, duration_of(each, each.finding_id), given_out.get(each.pk))
+        chains[each.phase][f"agreed{each.remedy_id}"].append(step)
+    for question in pending:
+        for phase_number, part, step in _offered(question, duration_of):
+            chains[phase_number][part].append(step)
+    yield from map(_answer_task, pending)
+    marker: After = ()
     for phase in Phase:
         if phase == Phase.CLOSE_IN:
-            marker += answer_keys
+            marker += tuple(question.part for question in pending)
         if phase not in chains:
             continue
-        ends = []
+        ends: list[str] = []
         for chain in chains[phase].values():
-            yield from _linked(chain, marker)
-            ends.append(chain[-1].key)
+            ends += yield from _in_turn(chain, marker)
         key = phase_key(phase)
         yield Task(key=key, words=phase.label, kind="event", duration=timedelta(0), after=(*ends, *marker))
         marker = (key,)
 
 
-def _linked(chain: Sequence[Task], first_after: tuple[str, ...]) -> Iterator[Task]:
-    before = first_after
-    for task in chain:
-        yield replace(task, after=tuple(dict.fromkeys(task.after + before)))
-        before = (task.key,)
+def _in_turn(chain: Sequence[Step], after: After) -> Generator[Task, None, After]:
+    """The tasks of a chain, the first after these; returns the last, as what comes before what follows."""
+    for step in chain:
+        for task in step(after):
+            yield task
+            after = (task.key,)
+    return after
 
 
-def _operation_tasks(operation: Operation, duration_of: DurationOf, given_out: GivenOut | None) -> Iterator[Task]:
-    # Before it is begun nobody is on it.
-    begun_by = operation.workers.all() if operation.started_at else ()
-    worker_ids = given_out.worker_ids if given_out else [person.pk for person in begun_by]
+def _operation_tasks(work: AgreedWork, duration: timedelta, given_out: GivenOut | None, after: After) -> Iterator[Task]:
     yield Task(
-        key=operation_key(operation.pk),
-        words=operation.words,
-        kind=operation.kind,
-        duration=duration_of(operation, operation.remedy.finding),
-        crew=((operation.skill.name, operation.crew),) if operation.skill else (),
-        in_one_shift=operation.is_in_one_shift,
-        needs_bay=operation.needs_bay,
-        started_at=operation.started_at,
-        finished_at=operation.finished_at,
-        fixed_workers=tuple(worker_key(pk) for pk in worker_ids),
+        key=work.key,
+        words=work.words,
+        kind=work.kind,
+        duration=duration,
+        crew=((work.skill, work.crew),) if work.skill else (),
+        after=after,
+        in_one_shift=work.is_in_one_shift,
+        needs_bay=work.needs_bay,
+        started_at=work.started_at,
+        finished_at=work.finished_at,
+        fixed_workers=tuple(map(worker_key, given_out.worker_ids if given_out else work.worker_ids)),
         frozen_at=given_out.start_at if given_out else None,
-        equipment=needs_of(operation),
-        is_drying=operation.is_drying,
+        equipment=needs_of(work),
+        is_drying=work.is_drying,
     )
-    hold_point = getattr(operation, "hold_point", None)
-    if hold_point and not hold_point.passed_at and not hold_point.failed_at:
+    if key := work.open_check_key:
         # A signature takes no labour but needs somebody at the shop.
         yield Task(
-            key=f"hold{hold_point.pk}", words=hold_point.words, kind="event", duration=timedelta(0), in_shop_hours=True
+            key=key,
+            words=work.check_words or "",
+            kind="event",
+            duration=timedelta(0),
+            after=(work.key,),
+            in_shop_hours=True,
         )
 
 
@@ -103,24 +107,25 @@ def _answer_task(pending: Pending) -> Task:
     )
 
 
-def _offered(pending: Pending, duration_of: DurationOf) -> Iterator[tuple[int, str, Iterator[Task]]]:
-    """Phase, part and tasks of each operation that an open question offers."""
+def _offered(pending: Pending, duration_of: DurationOf) -> Iterator[tuple[int, str, Step]]:
+    """Phase, part and step of each operation that an open question offers."""
     for option in pending.options:
         for number, new in enumerate(option.operations, start=1):
-            yield new.phase, option.part, _new_tasks(pending, option, number, new, duration_of)
+            duration = duration_of(new, pending.finding.pk)
+            yield new.phase, option.part, partial(_new_tasks, pending, option, number, new, duration)
 
 
 def _new_tasks(
-    pending: Pending, option: Option, number: int, new: NewOperation, duration_of: DurationOf
+    pending: Pending, option: Option, number: int, new: NewOperation, duration: timedelta, after: After
 ) -> Iterator[Task]:
     key = f"{option.part}-{number}"
     yield Task(
         key=key,
         words=new.words,
         kind=new.kind,
-        duration=duration_of(new, pending.finding),
+        duration=duration,
         crew=((new.skill.name, new.crew),) if new.skill else (),
-        after=(pending.part,),
+        after=tuple(dict.fromkeys((pending.part, *after))),
         in_one_shift=new.is_in_one_shift,
         needs_bay=new.needs_bay,
         part=option.part,
@@ -133,6 +138,7 @@ def _new_tasks(
             words=new.hold_point,
             kind="event",
             duration=timedelta(0),
+            after=(key,),
             in_shop_hours=True,
             part=option.part,
         )

@@ -5,13 +5,14 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
+from estimates.agreed_work import is_shut
 from estimates.calc.contingency import Contingency
 from estimates.calc.plan import LogNormal, PlanJob, Problem, Task
 from estimates.drying import DATED, SAFE_DEVIATE, wait_spread
 from estimates.inputs import Picks, Snapshot
 from estimates.models import Rates
-from estimates.outlook import hidden_damages, is_shut
-from estimates.plan_keys import job_key, operation_key, phase_key
+from estimates.outlook import hidden_damages
+from estimates.plan_keys import job_key, phase_key
 from estimates.shop_spreads import shop_spreads
 from jobs.models import Finding, Job
 from jobs.models.work import Phase
@@ -94,7 +95,7 @@ class _Simulated:
 
 def with_hidden_damage(snapshot: Snapshot) -> Snapshot:
     """The shop with the damage that may yet be found in coaches not opened yet, at its odds. No plan counts on it."""
-    shut = [job for job in snapshot.jobs if is_shut(job)]
+    shut = [job for job in snapshot.jobs if is_shut(snapshot.work[job.pk])]
     rates = Rates.objects.filter(shop=snapshot.shop).first()
     if not shut or rates is None or not rates.labour_usd_per_hour:
         return snapshot
@@ -123,14 +124,11 @@ def _with_spreads(job: PlanJob, spreads: Mapping[str, LogNormal]) -> PlanJob:
 
 def drying_spreads(snapshot: Snapshot) -> Iterator[tuple[str, LogNormal]]:
     """Key of each drying wait still to end, and how sure it is; those whose stations have no date are left out."""
-    for job in snapshot.jobs:
-        for each in job.operations.all():
-            if each.is_drying and not each.finished_at:
-                spread = wait_spread(
-                    each.remedy.finding, snapshot.stations[job.pk], started_at=each.started_at, now=snapshot.now
-                )
-                if spread:
-                    yield operation_key(each.pk), spread
+    for each in snapshot.agreed_work():
+        if each.is_drying and not each.finished_at:
+            finding, stations = snapshot.dried[each.finding_id], snapshot.stations[each.job_id]
+            if spread := wait_spread(finding, stations, started_at=each.started_at, now=snapshot.now):
+                yield each.key, spread
 
 
 def _is_held(snapshot: Snapshot, job: Job) -> bool:

@@ -8,7 +8,6 @@ from django.db.models import Prefetch
 from estimates.calc.contingency import ClosedJob, Contingency, contingency
 from estimates.models import Offer
 from jobs.models import Decision, Finding, Job, Shop
-from jobs.models.work import Phase
 
 ZERO = Decimal("0.00")
 
@@ -24,17 +23,6 @@ def hidden_damages(shop: Shop, jobs: Sequence[Job]) -> dict[int, Contingency]:
     booked = Finding.objects.filter(job__in=jobs, is_booked=True).order_by("job_id", "-number")
     faces = dict(booked.values_list("job_id", "face"))  # the first of a job comes last and stays
     return {job.pk: contingency(job.leak, faces[job.pk], record) for job in jobs if job.pk in faces}
-
-
-def is_shut(job: Job) -> bool:
-    """Whether the opening up agreed at booking is still to be done: what was behind the skin of others is found.
-
-    What was found since may open more, but is no sign that nobody has looked. Reads operations__remedy__finding.
-    """
-    return not job.collected_at and any(
-        each.phase == Phase.OPEN_UP and not each.finished_at and each.remedy.finding.is_booked
-        for each in job.operations.all()
-    )
 
 
 def _closed_jobs(shop: Shop) -> list[ClosedJob]:

@@ -2,35 +2,50 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from datetime import datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
 from itertools import pairwise
+from typing import Any
 from zoneinfo import ZoneInfo
+
+from django.db.models import QuerySet
 
 from estimates.calc.plan import Worker
 from estimates.plan_keys import worker_key
 from jobs.calc.workdays import Shift, ShopCalendar
-from jobs.models import Absence, Person, Shop
+from jobs.models import Absence, Overtime, Person, PersonHours, Shop
 
 LONGEST_BREAK = timedelta(minutes=90)
 
 
 def read_workers(shop: Shop, calendar: ShopCalendar) -> tuple[tuple[Worker, ...], dict[str, ShopCalendar]]:
-    """Everybody with a skill, and the weeks of those who keep their own (five queries)."""
+    """Everybody with a skill, and the weeks of those who keep their own (four queries)."""
+    people = Person.objects.filter(shop=shop, is_active=True)
+    skills = _by_person(people.filter(skills__isnull=False).order_by("pk"), "pk", "skills__name")
+    absences = _by_person(Absence.objects.filter(person__in=people), "person", "first_on", "last_on")
+    hours = _by_person(PersonHours.objects.filter(person__in=people), "person", "weekday", "opens", "closes")
+    overtime = _by_person(Overtime.objects.filter(person__in=people), "person", "begins_at", "ends_at")
     zone = ZoneInfo(shop.time_zone)
-    people = Person.objects.filter(shop=shop, is_active=True).prefetch_related(
-        "skills", "absences", "own_hours", "overtime"
+    workers = (
+        Worker(
+            key=worker_key(pk),
+            skills=frozenset(name for (name,) in own_skills),
+            away=tuple(_away(first_on, last_on, zone) for first_on, last_on in absences.get(pk, ())),
+            overtime=tuple(overtime.get(pk, ())),
+        )
+        for pk, own_skills in skills.items()
     )
-    workers, weeks = [], {}
-    for person in people.order_by("pk"):
-        skills = frozenset(skill.name for skill in person.skills.all())
-        if not skills:
-            continue
-        away = tuple(_away(absence, zone) for absence in person.absences.all())
-        overtime = tuple((span.begins_at, span.ends_at) for span in person.overtime.all())
-        workers.append(Worker(worker_key(person.pk), skills, away, overtime=overtime))
-        if weekly := tuple((each.weekday, each.opens, each.closes) for each in person.own_hours.all()):
-            weeks[worker_key(person.pk)] = ShopCalendar(shop.time_zone, weekly, calendar.closures)
+    weeks = {
+        worker_key(pk): ShopCalendar(shop.time_zone, tuple(weekly), calendar.closures) for pk, weekly in hours.items()
+    }
     return tuple(workers), weeks
+
+
+def _by_person(rows: QuerySet[Any], person: str, *columns: str) -> dict[int, list[tuple[Any, ...]]]:
+    """These columns of the rows of each person."""
+    found: dict[int, list[tuple[Any, ...]]] = {}
+    for pk, *values in rows.values_list(person, *columns):
+        found.setdefault(pk, []).append(tuple(values))
+    return found
 
 
 def with_own_hours(
@@ -64,8 +79,8 @@ def without(spans: Sequence[Shift], breaks: Sequence[Shift]) -> Iterator[Shift]:
             yield at, end
 
 
-def _away(absence: Absence, zone: ZoneInfo) -> Shift:
+def _away(first_on: date, last_on: date, zone: ZoneInfo) -> Shift:
     return (
-        datetime.combine(absence.first_on, time.min, tzinfo=zone),
-        datetime.combine(absence.last_on + timedelta(days=1), time.min, tzinfo=zone),
+        datetime.combine(first_on, time.min, tzinfo=zone),
+        datetime.combine(last_on + timedelta(days=1), time.min, tzinfo=zone),
     )

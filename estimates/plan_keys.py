@@ -17,6 +17,11 @@ def operation_key(pk: int) -> str:
     return f"operation{pk}"
 
 
+def check_key(pk: int) -> str:
+    """A hold point to be signed off."""
+    return f"hold{pk}"
+
+
 def bay_key(pk: int) -> str:
     return f"bay{pk}"
 

@@ -6,7 +6,7 @@ from datetime import datetime
 from estimates.calc.plan import Schedule
 from estimates.inputs import Snapshot
 from estimates.models import GivenOut, ShopPlan
-from estimates.plan_keys import job_key, operation_key, worker_pk
+from estimates.plan_keys import job_key, worker_pk
 from jobs.models import Person
 
 
@@ -32,12 +32,12 @@ def _starts_of_today(snapshot: Snapshot, schedule: Schedule) -> Iterator[GivenOu
     """Agreed labour that is to begin today. What runs already keeps its people without this."""
     for job in snapshot.jobs:
         placed = {task.key: task for task in schedule.jobs[job_key(job.pk)].tasks}
-        for operation in job.operations.all():
-            task = placed[operation_key(operation.pk)]
-            if operation.started_at or not task.workers or snapshot.shop.local_date(task.start_at) != snapshot.today:
+        for work in snapshot.work[job.pk]:
+            task = placed[work.key]
+            if work.started_at or not task.workers or snapshot.shop.local_date(task.start_at) != snapshot.today:
                 continue
             yield GivenOut(
-                operation=operation,
+                operation_id=work.pk,
                 on=snapshot.today,
                 start_at=task.start_at,
                 worker_ids=[worker_pk(key) for key in task.workers],

@@ -52,7 +52,7 @@ def _of_the_day(snapshot: Snapshot, odds: Mapping[int, ReadyOdds]) -> Iterator[D
     """What is told of each coach; nothing of one whose booked work is not written down yet."""
     planned_on = snapshot.ready_on()
     for job in snapshot.jobs:
-        if not job.operations.all():
+        if not snapshot.work[job.pk]:
             continue
         told = odds.get(job.pk)
         yield DayForecast(

@@ -4,17 +4,17 @@ from collections.abc import Callable
 from datetime import datetime
 
 from django.contrib import messages
-from django.db.models import prefetch_related_objects
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
+from estimates.agreed_work import is_shut, read_agreed_work
 from estimates.balances import Paid, read_paid
 from estimates.forms import GivenBackForm, PaymentBackForm, PaymentForm, TermForm
 from estimates.margin import read_margin
 from estimates.models import Payment, Term
-from estimates.outlook import hidden_damage, is_shut
+from estimates.outlook import hidden_damage
 from estimates.services.payments import (
     TooMuchGivenBack,
     TooMuchPaid,
@@ -138,7 +138,6 @@ def _draw(
     """The page; a refused form comes back as it was filled in. payment: of money that came in, or of money back."""
     now = timezone.now()
     revision = job.revisions.order_by("number").last()
-    prefetch_related_objects([job], "operations__remedy__finding")
     paid = read_paid(job, revision)
     given = payment if isinstance(payment, GivenBackForm) else None
     taken = None if given else payment
@@ -149,7 +148,7 @@ def _draw(
         "sheet": read_sheet(revision) if revision else None,
         "terms": job.terms.standing().select_related("finding", "agreed_by"),
         "margin": read_margin(job, now),
-        "outlook": hidden_damage(job) if is_shut(job) else None,
+        "outlook": None if job.collected_at or not is_shut(read_agreed_work([job.pk])[job.pk]) else hidden_damage(job),
         "form": term or TermForm(job=job),
         "paid": paid,
         "payment_rows": [_payment_row(each, back) for each in paid.payments],

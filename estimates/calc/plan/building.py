@@ -1,7 +1,6 @@
 """From a problem to the engine's columns."""
 
-import heapq
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Sequence, Sized
 from itertools import accumulate, combinations
 from typing import Any
 
@@ -10,6 +9,7 @@ from estimates.calc.plan.arrays import FAR, Shop, Work
 from estimates.calc.plan.arrays import column as column_of
 from estimates.calc.plan.calendars import SECOND, Calendars, clock_spans, seconds
 from estimates.calc.plan.model import EVENT, LABOUR, WAIT, PlanJob, Problem, Task, TaskKey, Worker
+from estimates.calc.plan.precedence import in_order, places_before
 
 CrewKey = tuple[Any, ...]
 
@@ -34,6 +34,9 @@ class Builder:
         self.thing_number = {name: number for number, (name, _) in enumerate(problem.equipment)}
         self.tasks = [(job, task) for job in problem.jobs for task in job.tasks]
         self.number: dict[TaskKey, int] = {(job.key, task.key): index for index, (job, task) in enumerate(self.tasks)}
+        self.begins = list(accumulate((len(job.tasks) for job in problem.jobs), initial=0))
+        self.before = [places_before(job) for job in problem.jobs]
+        self.orders = [in_order(before) for before in self.before]
         self.shop_axis = self.calendars.axis(frozenset({0}))
         self._crews: dict[CrewKey, int] = {}
         self._longest: dict[int, int] = {}
@@ -65,25 +68,21 @@ class Builder:
 
     def work(self) -> Work:
         """The problem's own durations; damage that may yet be found is left out."""
-        lengths = (task.duration // SECOND for _, task in self.tasks)
-        active = (int(task.chance >= 1) for _, task in self.tasks)
-        not_before = (seconds(task.not_before) if task.not_before else -FAR for _, task in self.tasks)
-        work = Work(column(lengths), column(active), column(not_before))
-        for index, (_, task) in enumerate(self.tasks):
-            if task.frozen_at and not task.started_at and not task.finished_at:
-                work.not_before[index] = max(work.not_before[index], seconds(task.frozen_at))
-        return work
+        tasks = [task for _, task in self.tasks]
+        return Work(
+            length=column(task.duration // SECOND for task in tasks),
+            active=column(int(task.chance >= 1) for task in tasks),
+            not_before=column(_not_before(task) for task in tasks),
+        )
 
     def _task_columns(self) -> dict[str, Any]:
         kinds = [self._kind(task) for _, task in self.tasks]
         specs = [self._spec(task, kind) for (_, task), kind in zip(self.tasks, kinds, strict=True)]
-        first = self._first()
-        job_number = {job.key: number for number, job in enumerate(self.problem.jobs)}
         pairs = list(zip(self.tasks, kinds, strict=True))
         sizes = [self._spec_rows[spec][0] if spec >= 0 else 0 for spec in specs]
         return {
             "kind": column(kinds),
-            "job": column(job_number[job.key] for job, _ in self.tasks),
+            "job": column(number for number, job in enumerate(self.problem.jobs) for _ in job.tasks),
             "shop_hours": column(int(task.in_shop_hours) for _, task in self.tasks),
             "one_shift": column(int(task.in_one_shift) for _, task in self.tasks),
             "claims_bay": column(int(claims_bay(job, task)) for job, task in self.tasks),
@@ -94,7 +93,7 @@ class Builder:
                 self._done(task, spec) if kind == arrays.RUNS_LABOUR else 0
                 for ((_, task), kind), spec in zip(pairs, specs, strict=True)
             ),
-            "first": column(int((job.key, task.key) in first) for job, task in self.tasks),
+            "first": column(self._first()),
             "who_off": column(accumulate(sizes, initial=0)),
             "running": column(self._running(kinds)),
         }
@@ -113,7 +112,7 @@ class Builder:
         if task.started_at:
             return arrays.RUNS_LABOUR if task.kind == LABOUR else arrays.RUNS_WAIT
         if task.kind == EVENT:
-            has_own_time = task.not_before or task.in_shop_hours or not before_of(task)
+            has_own_time = task.not_before or task.in_shop_hours or not (task.after or task.lags)
             return arrays.EVENT if has_own_time else arrays.MARKER
         return arrays.WAIT if task.kind == WAIT else arrays.LABOUR
 
@@ -189,26 +188,25 @@ class Builder:
         self._spec_rows.append((size, is_one_skill, slots, options))
         return len(self._spec_rows) - 1
 
-    def _first(self) -> set[TaskKey]:
-        """Starts that were given out for today, and what must come before them."""
-        found: set[TaskKey] = set()
-        for job in self.problem.jobs:
-            tasks = {task.key: task for task in job.tasks}
-            waiting = [task.key for task in job.tasks if task.frozen_at]
+    def _first(self) -> list[int]:
+        """1 for starts that were given out for today, and for what must come before them."""
+        first = [0] * len(self.tasks)
+        for begin, before, job in zip(self.begins, self.before, self.problem.jobs, strict=False):
+            waiting = [place for place, task in enumerate(job.tasks) if task.frozen_at]
             while waiting:
-                key = waiting.pop()
-                if (job.key, key) not in found:
-                    found.add((job.key, key))
-                    waiting.extend(before_of(tasks[key]))
-        return found
+                place = waiting.pop()
+                if not first[begin + place]:
+                    first[begin + place] = 1
+                    waiting.extend(before[place])
+        return first
 
     def _edge_columns(self) -> dict[str, Any]:
-        rows = [[(self.number[job.key, key], lag) for key, lag in before_of(task).items()] for job, task in self.tasks]
+        befores = [(begin, row) for begin, rows in zip(self.begins, self.before, strict=False) for row in rows]
         uses = [[(self.thing_number[name], count) for name, count in task.equipment] for _, task in self.tasks]
         return {
-            "before_off": _offsets(rows),
-            "before": column(number for row in rows for number, _ in row),
-            "lag": column(lag for row in rows for _, lag in row),
+            "before_off": _offsets([row for _, row in befores]),
+            "before": column(begin + place for begin, row in befores for place in row),
+            "lag": column(lag for _, row in befores for lag in row.values()),
             "use_off": _offsets(uses),
             "use": column(thing for row in uses for thing, _ in row),
             "need": column(count for row in uses for _, count in row),
@@ -216,7 +214,7 @@ class Builder:
 
     def _job_columns(self) -> dict[str, Any]:
         jobs = self.problem.jobs
-        topo = [self._topological(job) for job in jobs]
+        topo = [self._to_place(number) for number in range(len(jobs))]
         choices = [self._bays_of(job) for job in jobs]
         begun = [min(self._bay_starts(job), default=FAR) for job in jobs]
         return {
@@ -239,28 +237,10 @@ class Builder:
         asked = job.bay_choices if job.parks_outside and job.bay_choices else (job.bay,) if job.bay else job.bay_choices
         return [self.bay_number[bay] for bay in asked if bay]
 
-    def _topological(self, job: PlanJob) -> list[int]:
-        """The job's tasks that are to be placed, in an order that respects precedence, as given where that is free."""
-        tasks = {task.key: task for task in job.tasks}
-        position = {task.key: place for place, task in enumerate(job.tasks)}
-        followers: dict[str, list[str]] = {key: [] for key in tasks}
-        waiting = {}
-        for task in job.tasks:
-            before = before_of(task)
-            waiting[task.key] = len(before)
-            for key in before:
-                followers[key].append(task.key)
-        eligible = [position[key] for key, count in waiting.items() if not count]
-        heapq.heapify(eligible)
-        order = []
-        while eligible:
-            task = job.tasks[heapq.heappop(eligible)]
-            order.append(task)
-            for key in followers[task.key]:
-                waiting[key] -= 1
-                if not waiting[key]:
-                    heapq.heappush(eligible, position[key])
-        return [self.number[job.key, task.key] for task in order if not task.started_at and not task.finished_at]
+    def _to_place(self, number: int) -> list[int]:
+        """A job's tasks that are to be placed, in an order that respects precedence."""
+        tasks, begin = self.problem.jobs[number].tasks, self.begins[number]
+        return [begin + at for at in self.orders[number] if not tasks[at].started_at and not tasks[at].finished_at]
 
     def _crew_columns(self) -> dict[str, Any]:
         options = [option for *_, own in self._spec_rows for option in own]
@@ -311,16 +291,14 @@ class Builder:
         }
 
 
-def _offsets(rows: Sequence[Sequence[Any]]) -> Any:
+def _offsets(rows: Sequence[Sized]) -> Any:
     return column(accumulate((len(row) for row in rows), initial=0))
 
 
-def before_of(task: Task) -> dict[str, int]:
-    """The keys of the tasks before this one, each with its lag in seconds."""
-    before = dict.fromkeys(task.after, 0)
-    for key, lag in task.lags:
-        before[key] = max(before.get(key, 0), lag // SECOND)
-    return before
+def _not_before(task: Task) -> int:
+    """The earliest start; of a start given out for today, no sooner than that."""
+    moments = (task.not_before, None if task.started_at or task.finished_at else task.frozen_at)
+    return max((seconds(at) for at in moments if at), default=-FAR)
 
 
 def claims_bay(job: PlanJob, task: Task) -> bool:

@@ -5,15 +5,16 @@ from dataclasses import replace
 from datetime import timedelta
 from itertools import pairwise
 
-from estimates.calc.plan.building import Builder, before_of, can_staff, claims_bay
+from estimates.calc.plan.building import Builder, can_staff, claims_bay
 from estimates.calc.plan.model import KINDS, LABOUR, PlanJob, Problem, Span, Task
+from estimates.calc.plan.precedence import before_of
 
 # A person's skills are bits of one whole number.
 MOST_SKILLS = 62
 
 
 def check_problem(problem: Problem) -> None:
-    """Raise ValueError in words unless the problem can be read; check_people goes on once its columns are built."""
+    """Raise ValueError in words unless the problem can be read; check_circles and check_shifts go on from there."""
     if not problem.shifts:
         raise ValueError("The shop has no opening hours to plan in. Give it some.")
     _check_spans(problem.shifts, "The shifts")
@@ -27,7 +28,17 @@ def check_problem(problem: Problem) -> None:
         _check_job(job, problem)
         for task in job.tasks:
             _check_task(task, things)
-            _check_crew(task, problem)
+    _check_crews(problem)
+
+
+def check_circles(builder: Builder) -> None:
+    """Raise ValueError for tasks of a job that wait for each other."""
+    for job, order in zip(builder.problem.jobs, builder.orders, strict=True):
+        if len(order) == len(job.tasks):
+            continue
+        placed = set(order)
+        words = ", ".join(f"“{task.words}”" for place, task in enumerate(job.tasks) if place not in placed)
+        raise ValueError(f"In {job.called} these wait for each other in a circle: {words}. Take one out of the order.")
 
 
 def check_shifts(builder: Builder) -> None:
@@ -76,9 +87,8 @@ def _check_job(job: PlanJob, problem: Problem) -> None:
     if unknown := {*job.bay_choices, *([job.bay] if job.bay else [])} - set(problem.bays):
         raise ValueError(f"{job.called} asks for {', '.join(sorted(unknown))}, which is not a bay of the shop.")
     for task in job.tasks:
-        if unknown := set(before_of(task)) - keys:
+        if unknown := before_of(task).keys() - keys:
             raise ValueError(f"“{task.words}” comes after {', '.join(sorted(unknown))}, which is not in the job.")
-    _check_circle(job)
     needing = [task for task in job.tasks if claims_bay(job, task)]
     if needing and not job.bay and not job.bay_choices:
         raise ValueError(
@@ -87,24 +97,12 @@ def _check_job(job: PlanJob, problem: Problem) -> None:
         )
 
 
-def _check_circle(job: PlanJob) -> None:
-    left = {task.key: set(before_of(task)) for task in job.tasks}
-    while free := [key for key, before in left.items() if not before]:
-        for key in free:
-            del left[key]
-        for before in left.values():
-            before.difference_update(free)
-    if left:
-        words = ", ".join(f"“{task.words}”" for task in job.tasks if task.key in left)
-        raise ValueError(f"In {job.called} these wait for each other in a circle: {words}. Take one out of the order.")
-
-
 def _check_task(task: Task, things: dict[str, int]) -> None:
     if task.kind not in KINDS:
         raise ValueError(f"“{task.words}” must be one of {', '.join(KINDS)}, got {task.kind!r}.")
     if task.duration < timedelta(0):
         raise ValueError(f"“{task.words}” has a negative duration.")
-    if any(lag < timedelta(0) for _, lag in task.lags):
+    if task.lags and min(lag for _, lag in task.lags) < timedelta(0):
         raise ValueError(f"“{task.words}” has a negative lag. A lag is the least time after another task.")
     if not 0 <= task.chance <= 1:
         raise ValueError(f"“{task.words}” has a chance of {task.chance}; it must lie between 0 and 1.")
@@ -113,9 +111,18 @@ def _check_task(task: Task, things: dict[str, int]) -> None:
             raise ValueError(f"“{task.words}” needs {count} x {name}; the shop has {things.get(name, 0)}.")
 
 
+def _check_crews(problem: Problem) -> None:
+    """Each crew is looked at once, by the first task that asks for it."""
+    asking: dict[tuple[tuple[str, int], ...], Task] = {}
+    for job in problem.jobs:
+        for task in job.tasks:
+            if task.kind == LABOUR and not task.started_at and not task.finished_at:
+                asking.setdefault(task.crew, task)
+    for task in asking.values():
+        _check_crew(task, problem)
+
+
 def _check_crew(task: Task, problem: Problem) -> None:
-    if task.started_at or task.finished_at or task.kind != LABOUR:
-        return
     for skill, people in task.crew:
         able = sum(skill in worker.skills for worker in problem.workers)
         if able < people:

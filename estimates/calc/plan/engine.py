@@ -5,7 +5,7 @@ from datetime import datetime
 from estimates.calc.plan.arrays import Arena, Column, Shop, Work, pack, unpack_state
 from estimates.calc.plan.building import Builder
 from estimates.calc.plan.calendars import SECOND, moment, seconds
-from estimates.calc.plan.checks import check_problem, check_shifts
+from estimates.calc.plan.checks import check_circles, check_problem, check_shifts
 from estimates.calc.plan.model import Change, HorizonTooShort, Problem, Schedule
 from estimates.calc.plan.orders import coaches, kept_order, order_by_way_to_go, turns_of
 from estimates.calc.plan.reading import read_schedule
@@ -22,6 +22,7 @@ class Prepared:
         check_problem(problem)
         self.problem = problem
         self.builder = Builder(problem)
+        check_circles(self.builder)
         self.shop: Shop = self.builder.shop()
         check_shifts(self.builder)
         self.arena = pack(self.shop)

@@ -5,9 +5,10 @@ from itertools import accumulate
 
 from estimates.calc.plan import arrays
 from estimates.calc.plan.arrays import Arena, Column, Shop, State, Work
-from estimates.calc.plan.building import Builder, before_of
+from estimates.calc.plan.building import Builder
 from estimates.calc.plan.calendars import moment
 from estimates.calc.plan.model import EVENT, JobPlan, PlacedTask, PlanJob, Schedule, Task
+from estimates.calc.plan.precedence import before_of
 from estimates.calc.plan.slack import latest_ends
 
 Stay = tuple[int, int, int]  # bay, from, until
