@@ -1,5 +1,6 @@
 """When coaches will really be ready: the shop planned anew for every sample of what its work may turn out to take."""
 
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -9,14 +10,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimates.calc.plan import arrays
-from estimates.calc.plan.arrays import Work, unpack_state
+from estimates.calc.plan.arrays import Work
+from estimates.calc.plan.arrivals import Arrivals
 from estimates.calc.plan.calendars import moment, seconds
 from estimates.calc.plan.compiled import IS_COMPILED
 from estimates.calc.plan.engine import NO_CHANGE, Prepared
 from estimates.calc.plan.model import Change, PlanJob, Task
 from estimates.calc.plan.room import empty_state
-from estimates.calc.plan.sampling import uniforms
+from estimates.calc.plan.sampling import uniforms, uniforms_of
 from estimates.calc.plan.spread import SURE, LogNormal, Spread, ThreePoint
+from estimates.calc.plan.to_come import Bookings
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -24,6 +27,8 @@ Ints = NDArray[np.int64]
 # Nobody leaves a question open for longer: the shop calls, or agrees otherwise (planning value, no source). Without it
 # a record of very quick and very slow answers draws waits of years, which no plan has shifts for.
 LONGEST_ANSWER_S = 60 * 24 * 3600
+# Tasks drawn at once: more of them no longer fit into a processor's near memory.
+AT_ONCE = 64
 
 
 @dataclass(frozen=True)
@@ -79,6 +84,7 @@ def forecast(
     seed: int = 1,
     spreads: Spreads | None = None,
     change: Change = NO_CHANGE,
+    bookings: Bookings | None = None,
     threads: int = 2,
 ) -> Forecast:
     """Plan the shop `samples` times, each time with other durations, and note when each coach is ready.
@@ -87,20 +93,25 @@ def forecast(
     forecasts with the same seed differ only by what differs in the question. What runs has taken its time already: it
     is drawn from what is left possible. Damage that may yet be found (chance below 1) is there in that share of the
     samples; tasks of one part are found together.
+    bookings: the record by which coaches may yet be booked and go before others; it fills the places that
+    to_come.with_room_for has made in the problem.
     Raises HorizonTooShort for more shifts: samples last longer than the plan.
     """
     if samples < 1:
         raise ValueError(f"samples must be at least 1, got {samples}")
     work = prepared.changed(change)
     own, turns = prepared.order(work, change)
-    drawn = _Draws(prepared, work, samples, seed, spreads or Spreads()).work
+    arrivals = Arrivals(prepared, bookings, work, (own, turns), samples=samples, seed=seed) if bookings else None
+    drawn = _Draws(prepared, work, samples, seed, spreads or Spreads(), arrivals).work
     ready = np.zeros((samples, prepared.shop.jobs), dtype=np.int64)
 
     def run(chosen: range) -> None:
         state = empty_state(prepared.shop)
+        begin = int(state[arrays.READY])
+        end = begin + prepared.shop.jobs
         for sample in chosen:
-            prepared.run(drawn(sample), own, turns, state)
-            ready[sample] = unpack_state(state).ready
+            prepared.run(drawn(sample), own, arrivals.turns_of(sample) if arrivals else turns, state)
+            ready[sample] = state[begin:end]
 
     parts = min(threads if IS_COMPILED else 1, samples)
     with ThreadPoolExecutor(parts) as pool:
@@ -113,12 +124,15 @@ def forecast(
 class _Draws:
     """Draws what each task takes in each sample."""
 
-    def __init__(self, prepared: Prepared, work: Work, samples: int, seed: int, spreads: Spreads) -> None:
+    def __init__(
+        self, prepared: Prepared, work: Work, samples: int, seed: int, spreads: Spreads, arrivals: Arrivals | None
+    ) -> None:
         self.prepared, self.work_as_planned, self.samples, self.seed = prepared, work, samples, seed
         self.spreads = spreads
         self.shared = spreads.shared.at(uniforms(seed, "shop", samples))
-
         self.columns = self._draw()
+        if arrivals:
+            arrivals.fill(*self.columns, labour=self.shared)
 
     def work(self, sample: int) -> Work:
         """The columns of work of one sample."""
@@ -128,24 +142,47 @@ class _Draws:
     def _draw(self) -> tuple[Ints, Ints, Ints]:
         """Lengths, whether tasks are done, earliest starts: [sample, task]."""
         tasks, kinds = self.prepared.builder.tasks, self.prepared.shop.kind
-        shape = (self.samples, len(tasks))
         planned = [np.array(each, dtype=np.int64) for each in self.work_as_planned]
-        length, active, not_before = (np.broadcast_to(each, shape).copy() for each in planned)
-        for index, (job, task) in enumerate(tasks):
-            if kinds[index] == arrays.DONE:
-                continue
-            if 0 < task.chance < 1:
-                active[:, index] = self._is_found(job, task)
-            spread = task.spread or self._usual(task)
-            if spread is None or (spread == SURE and task.kind != "labour"):
-                continue
+        length, active, not_before = (np.tile(each, (self.samples, 1)) for each in planned)
+        alike: dict[tuple[str, Spread], list[int]] = {}
+        for index, spread in self._unsure(planned[0]):
+            job, task = tasks[index]
             if task.kind == "event":
-                waiting = max(0, int(planned[2][index]) - self.prepared.shop.now)
-                drawn = np.minimum(waiting * self._factors(job, task, spread, 0.0), max(waiting, LONGEST_ANSWER_S))
-                not_before[:, index] = self.prepared.shop.now + drawn
-            elif planned[0][index]:
-                length[:, index] = np.rint(planned[0][index] * self._of_task(job, task, spread, index, planned[0]))
+                not_before[:, index] = self._answered(job, task, spread, int(planned[2][index]))
+            elif kinds[index] in (arrays.RUNS_LABOUR, arrays.RUNS_WAIT):
+                length[:, index] = np.rint(planned[0][index] * self._of_running(job, task, spread, index, planned[0]))
+            else:
+                alike.setdefault((task.kind, spread), []).append(index)
+        for (kind, spread), found in alike.items():
+            for some in (found[at : at + AT_ONCE] for at in range(0, len(found), AT_ONCE)):
+                length[:, some] = np.rint(planned[0][some] * self._of_some(kind, spread, some))
+        for index, (job, task) in enumerate(tasks):
+            if 0 < task.chance < 1 and kinds[index] != arrays.DONE:
+                active[:, index] = self._is_found(job, task)
         return length, active, not_before
+
+    def _unsure(self, planned: Ints) -> Iterator[tuple[int, Spread]]:
+        """What is drawn: number and spread of the tasks that are not over and may take longer or shorter."""
+        for index, (_, task) in enumerate(self.prepared.builder.tasks):
+            if self.prepared.shop.kind[index] == arrays.DONE:
+                continue
+            spread = task.spread or self._usual(task)
+            is_sure = spread is None or (spread == SURE and task.kind != "labour")
+            if spread and not is_sure and (planned[index] or task.kind == "event"):
+                yield index, spread
+
+    def _answered(self, job: PlanJob, task: Task, spread: Spread, expected: int) -> Floats:
+        now = self.prepared.shop.now
+        waiting = max(0, expected - now)
+        drawn: Floats = np.minimum(waiting * self._factors(job, task, spread, 0.0), max(waiting, LONGEST_ANSWER_S))
+        return now + drawn
+
+    def _of_some(self, kind: str, spread: Spread, indexes: list[int]) -> Floats:
+        """Factors of tasks that do not run yet and are as sure as each other: [sample, task]."""
+        tasks = self.prepared.builder.tasks
+        names = [f"{tasks[index][0].key}/{tasks[index][1].key}" for index in indexes]
+        factors = spread.at(uniforms_of(self.seed, names, self.samples)).T
+        return self.shared[:, None] * factors if kind == "labour" else factors
 
     def _usual(self, task: Task) -> Spread | None:
         if task.kind == "labour":
@@ -159,15 +196,12 @@ class _Draws:
         found: NDArray[np.bool_] = uniforms(self.seed, name, self.samples) < task.chance
         return found
 
-    def _of_task(self, job: PlanJob, task: Task, spread: Spread, index: int, planned: Ints) -> Floats:
-        """Factors of labour or a wait; of running work only those longer than it has run."""
+    def _of_running(self, job: PlanJob, task: Task, spread: Spread, index: int, planned: Ints) -> Floats:
+        """Factors of labour or a wait that runs: only those longer than it has run."""
         shared = self.shared if task.kind == "labour" else np.ones(self.samples)
         shop = self.prepared.shop
-        has_run = 0
-        if shop.kind[index] == arrays.RUNS_LABOUR:
-            has_run = int(shop.done_s[index])
-        elif shop.kind[index] == arrays.RUNS_WAIT:
-            has_run = max(0, shop.now - int(shop.fixed_start[index]))
+        is_labour = shop.kind[index] == arrays.RUNS_LABOUR
+        has_run = int(shop.done_s[index]) if is_labour else max(0, shop.now - int(shop.fixed_start[index]))
         least = has_run / planned[index] / shared if has_run else 0.0
         factors: Floats = shared * self._factors(job, task, spread, least)
         return factors

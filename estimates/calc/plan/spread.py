@@ -11,6 +11,8 @@ Floats = NDArray[np.float64]
 
 # Quantiles of a three-point spread are read from a table: inverting the beta distribution a million times is slow.
 TABLE_POINTS = 2049
+# The mean of exp(t) does not exist: the ends of Student's t must be cut somewhere.
+STUDENT_ENDS = (0.001, 0.999)
 
 
 @dataclass(frozen=True)
@@ -45,7 +47,7 @@ class ThreePoint:
             return np.full_like(chance, self.low)
         width = self.high - self.low
         rise = 4 * (self.likely - self.low) / width
-        return self.low + width * np.interp(chance, *_beta_table(1 + rise, 5 - rise))
+        return self.low + width * _between(chance, 0.0, 1.0, _beta_table(1 + rise, 5 - rise))
 
     def chance_below(self, factor: Floats) -> Floats:
         """The chance of a factor no greater than this."""
@@ -100,7 +102,7 @@ class LogStudent:
 
     def at(self, chance: Floats) -> Floats:
         """The factors that these chances (0 to 1) fall to; none beyond the thousandth at either end."""
-        t = np.interp(chance, *_student_table(self.freedom))
+        t = _between(np.clip(chance, *STUDENT_ENDS), *STUDENT_ENDS, _student_table(self.freedom))
         factors: Floats = self.median * np.exp(self.scale * t)
         return factors
 
@@ -115,14 +117,22 @@ Spread = ThreePoint | LogNormal | LogStudent
 SURE = LogNormal(1.0, 0.0)
 
 
-@lru_cache(maxsize=64)
-def _beta_table(alpha: float, beta: float) -> tuple[Floats, Floats]:
-    chances = np.linspace(0, 1, TABLE_POINTS)
-    return chances, betaincinv(alpha, beta, chances)
+def _between(chance: Floats, low: float, high: float, table: Floats) -> Floats:
+    """Read a table of evenly spaced chances, straight between its points: a third of the time of a search in it."""
+    place = (chance - low) * ((TABLE_POINTS - 1) / (high - low))
+    below = np.minimum(place.astype(np.int32), TABLE_POINTS - 2)
+    place -= below
+    read: Floats = np.take(np.diff(table), below)
+    read *= place
+    read += np.take(table, below)
+    return read
 
 
 @lru_cache(maxsize=64)
-def _student_table(freedom: float) -> tuple[Floats, Floats]:
-    # The mean of exp(t) does not exist: its ends must be cut somewhere.
-    chances = np.linspace(0.001, 0.999, TABLE_POINTS)
-    return chances, np.asarray(stdtrit(freedom, chances), dtype=np.float64)
+def _beta_table(alpha: float, beta: float) -> Floats:
+    return np.asarray(betaincinv(alpha, beta, np.linspace(0, 1, TABLE_POINTS)), dtype=np.float64)
+
+
+@lru_cache(maxsize=64)
+def _student_table(freedom: float) -> Floats:
+    return np.asarray(stdtrit(freedom, np.linspace(*STUDENT_ENDS, TABLE_POINTS)), dtype=np.float64)
