@@ -8,7 +8,8 @@ from estimates.calc.plan import PlanJob, Problem, letting_pause, longest_shift
 from estimates.equipment import holding_what_there_is
 from estimates.inputs import Snapshot
 from estimates.job_tasks import job_tasks
-from estimates.odds import with_drying, with_hidden_damage
+from estimates.models import LaterBookings
+from estimates.odds import with_drying, with_hidden_damage, with_later_bookings
 from estimates.plan_keys import bay_key
 from estimates.pricing import work_out
 from estimates.questions import Option, Pending
@@ -66,6 +67,7 @@ class FirstDate:
     even_on: date
     safe_on: date
     pushed: tuple[PushedCoach, ...]
+    later_bookings: LaterBookings
 
 
 def operations_at(remedy: PlacedRemedy, shop: Shop, length_mm: float) -> tuple[NewOperation, ...]:
@@ -93,7 +95,8 @@ def first_date(snapshot: Snapshot, prospect: Prospect) -> FirstDate:
     after_on = with_it.ready_on()
     likely = with_drying(with_hidden_damage(snapshot)).altered_too(lambda problem: _with(problem, snapshot, prospect))
     spreads = shop_spreads(snapshot.shop, now=snapshot.now)
-    odds = likely.forecast(samples=SAMPLES, spreads=spreads).odds(KEY)
+    likely, bookings, later = with_later_bookings(likely)
+    odds = likely.forecast(samples=SAMPLES, spreads=spreads, bookings=bookings).odds(KEY)
     return FirstDate(
         planned_on=snapshot.shop.local_date(with_it.ready()[KEY]),
         even_on=snapshot.shop.local_date(odds.p50_at),
@@ -103,6 +106,7 @@ def first_date(snapshot: Snapshot, prospect: Prospect) -> FirstDate:
             for job in snapshot.jobs
             if before_on[job.pk] != after_on[job.pk]
         ),
+        later_bookings=later,
     )
 
 

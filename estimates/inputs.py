@@ -32,6 +32,7 @@ from estimates.calc.plan import (
     longest_shift,
     prepare,
 )
+from estimates.calc.plan.to_come import Bookings
 from estimates.drying import wait_duration
 from estimates.equipment import equipment_of, holding_what_there_is
 from estimates.job_tasks import job_tasks
@@ -121,10 +122,17 @@ class Snapshot:
         left_out = frozenset(self._change({}, {}).left_out - mentioned)
         return self._ask(lambda prepared: combinations(prepared, choices, left_out=left_out))
 
-    def forecast(self, *, samples: int, spreads: Spreads, picks: Picks | None = None) -> Forecast:
-        """The plan simulated, each open question answered by its recommended remedy, unless picks say otherwise."""
+    def forecast(
+        self, *, samples: int, spreads: Spreads, picks: Picks | None = None, bookings: Bookings | None = None
+    ) -> Forecast:
+        """The plan simulated, each open question answered by its recommended remedy, unless picks say otherwise.
+
+        bookings: the record by which coaches are booked later, where the problem has places for them.
+        """
         change = self._change(picks or {}, {})
-        return self._ask(lambda prepared: forecast(prepared, samples=samples, spreads=spreads, change=change))
+        return self._ask(
+            lambda prepared: forecast(prepared, samples=samples, spreads=spreads, change=change, bookings=bookings)
+        )
 
     def climb(self, *, seed: int) -> Climb:
         """A search for a better order of work that can be gone on with, every question answered as recommended."""

@@ -6,11 +6,13 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from estimates.agreed_work import is_shut
+from estimates.bookings import read_bookings
 from estimates.calc.contingency import Contingency
 from estimates.calc.plan import LogNormal, PlanJob, Problem, Task
+from estimates.calc.plan.to_come import Bookings, with_room_for
 from estimates.drying import DATED, SAFE_DEVIATE, wait_spread
 from estimates.inputs import Picks, Snapshot
-from estimates.models import Rates
+from estimates.models import LaterBookings, Rates
 from estimates.outlook import hidden_damages
 from estimates.plan_keys import job_key, phase_key
 from estimates.shop_spreads import shop_spreads
@@ -49,6 +51,7 @@ class ShopOdds:
 
     ready: dict[int, ReadyOdds]
     answers: dict[int, AnswerOdds]
+    later: LaterBookings
 
 
 def odds_of(snapshot: Snapshot, *, samples: int) -> dict[int, ReadyOdds]:
@@ -68,7 +71,7 @@ def shop_odds(snapshot: Snapshot, *, samples: int) -> ShopOdds:
         for each in snapshot.questions()
         if each.finding.job_id in ready
     }
-    return ShopOdds(ready, answers)
+    return ShopOdds(ready, answers, simulated.later)
 
 
 def _answer_odds(finding: Finding, ready: dict[int, ReadyOdds], without: dict[int, ReadyOdds]) -> AnswerOdds:
@@ -77,17 +80,28 @@ def _answer_odds(finding: Finding, ready: dict[int, ReadyOdds], without: dict[in
     return AnswerOdds(ready[own], without[own], others)
 
 
+def with_later_bookings(snapshot: Snapshot) -> tuple[Snapshot, Bookings | None, LaterBookings]:
+    """The shop with places for coaches booked later that go before others, and the record to fill them by."""
+    if snapshot.turns:
+        return snapshot, None, LaterBookings.AFTER
+    record = read_bookings(snapshot.shop, now=snapshot.now)
+    if not record.is_enough:
+        return snapshot, None, LaterBookings.FEW
+    return snapshot.altered_too(lambda problem: with_room_for(problem, record)), record, LaterBookings.COUNTED
+
+
 class _Simulated:
     """A shop made ready to be simulated more than once, with the same random numbers each time."""
 
     def __init__(self, snapshot: Snapshot, samples: int) -> None:
         self.snapshot, self.samples = snapshot, samples
         self.spreads = shop_spreads(snapshot.shop, now=snapshot.now)
-        self.likely = with_drying(with_hidden_damage(snapshot))
+        likely = with_drying(with_hidden_damage(snapshot))
+        self.likely, self.bookings, self.later = with_later_bookings(likely)
         self.told = [job for job in snapshot.jobs if not _is_held(snapshot, job)]
 
     def ready(self, picks: Picks | None = None) -> dict[int, ReadyOdds]:
-        found = self.likely.forecast(samples=self.samples, spreads=self.spreads, picks=picks)
+        found = self.likely.forecast(samples=self.samples, spreads=self.spreads, picks=picks, bookings=self.bookings)
         on = self.snapshot.shop.local_date
         odds = {job.pk: found.odds(job_key(job.pk)) for job in self.told}
         return {pk: ReadyOdds(on(each.p50_at), on(each.p80_at)) for pk, each in odds.items()}

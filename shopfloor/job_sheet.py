@@ -70,6 +70,7 @@ class JobSheet:
     updates: tuple[Update, ...]
     plan: BodyPlan
     drying: DryingSummary | None
+    later_bookings: str  # whether the odds count on coaches booked later
 
     @property
     def questions(self) -> tuple[FindingLine, ...]:
@@ -78,7 +79,11 @@ class JobSheet:
 
 def read_job_sheet(job_id: int, now: datetime) -> JobSheet:
     """All that the page of a job shows but its journal, in a fixed number of queries."""
-    jobs = Job.objects.with_coach().select_related("forecast__bay").prefetch_related("promises", "date_changes")
+    jobs = (
+        Job.objects.with_coach()
+        .select_related("forecast__bay", "shop__plan")
+        .prefetch_related("promises", "date_changes")
+    )
     job = with_stage_rows(jobs).get(pk=job_id)
     promise, forecast = job.promise, forecast_of(job)
     lines = tuple(_with_days([_finding_line(row) for row in finding_rows(job, _findings(job))]))
@@ -103,6 +108,7 @@ def read_job_sheet(job_id: int, now: datetime) -> JobSheet:
         updates=tuple(job.updates.select_related("owner").order_by("-pk")),
         plan=draw_plan(job.coach, [(line.row.finding, f"#finding-{line.row.finding.number}") for line in lines]),
         drying=drying_summary(job),
+        later_bookings=job.shop.plan.later_bookings if hasattr(job.shop, "plan") else "",
     )
 
 

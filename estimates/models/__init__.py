@@ -6,7 +6,16 @@ from estimates.models.catalogue import CatalogueChange, Material, Rates, RecipeM
 from estimates.models.costs import OfferCosts, RevisionCosts
 from estimates.models.order import OrderSearch
 from estimates.models.payments import Payment
-from estimates.models.plan import DateChange, GivenOut, JobAnswers, JobForecast, PlannedTask, QuestionOutlook, ShopPlan
+from estimates.models.plan import (
+    DateChange,
+    GivenOut,
+    JobAnswers,
+    JobForecast,
+    LaterBookings,
+    PlannedTask,
+    QuestionOutlook,
+    ShopPlan,
+)
 from estimates.models.record import DayForecast
 from estimates.models.revision import Offer, OfferedChoice, Revision
 from estimates.models.terms import Term
@@ -19,6 +28,7 @@ __all__ = [
     "HoursAccepted",
     "JobAnswers",
     "JobForecast",
+    "LaterBookings",
     "Material",
     "Offer",
     "OfferCosts",

@@ -11,6 +11,14 @@ from django.db.models import F, Q
 from jobs.models import ApprovalRequest, Bay, Finding, Job, JournalEntry, Operation, Person, Shop
 
 
+class LaterBookings(models.TextChoices):
+    """Whether the odds count on coaches booked later that go before others."""
+
+    COUNTED = "counted", "counted on by the shop's record"
+    FEW = "few", "left out: the record is short"
+    AFTER = "after", "none go first while an adopted order is kept"
+
+
 class ShopPlan(models.Model):
     """How fresh a shop's plan is. A plan made from an older journal never replaces a newer one."""
 
@@ -20,6 +28,7 @@ class ShopPlan(models.Model):
     last_entry = models.PositiveBigIntegerField()
     seconds = models.FloatField(help_text="Working time of the planner.")
     odds_at = models.DateTimeField(null=True, help_text="When the odds were worked out; null before the first time.")
+    later_bookings = models.CharField(max_length=7, choices=LaterBookings, default=LaterBookings.FEW)
     # The last day whose work was given out: by the first plan after opening, or by a manager who asked.
     given_out_on = models.DateField(null=True)
     given_out_at = models.DateTimeField(null=True)

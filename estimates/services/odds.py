@@ -9,7 +9,7 @@ from django.db.models import F
 
 from estimates.calc.plan import HorizonTooShort
 from estimates.inputs import Snapshot, read_shop
-from estimates.models import DayForecast, JobForecast, QuestionOdds, ShopPlan
+from estimates.models import DayForecast, JobForecast, LaterBookings, QuestionOdds, ShopPlan
 from estimates.odds import AnswerOdds, ReadyOdds, ShopOdds, shop_odds
 from jobs.models import ApprovalRequest, Shop
 
@@ -35,7 +35,7 @@ def work_out_odds(shop: Shop, *, now: datetime, samples: int = SAMPLES) -> bool:
         found = shop_odds(snapshot, samples=samples)
     except HorizonTooShort:
         log.exception("no odds for shop %s", shop.pk)
-        found = ShopOdds({}, {})
+        found = ShopOdds({}, {}, LaterBookings.FEW)
     odds = found.ready
     with transaction.atomic():
         JobForecast.objects.filter(job__shop=shop).exclude(job__in=odds).update(even_on=None, safe_on=None)
@@ -44,7 +44,7 @@ def work_out_odds(shop: Shop, *, now: datetime, samples: int = SAMPLES) -> bool:
         DayForecast.objects.bulk_create(_of_the_day(snapshot, odds), ignore_conflicts=True)
         QuestionOdds.objects.filter(request__finding__job__shop=shop).delete()
         QuestionOdds.objects.bulk_create(_of_the_questions(found.answers))
-        ShopPlan.objects.filter(shop=shop).update(odds_at=now)
+        ShopPlan.objects.filter(shop=shop).update(odds_at=now, later_bookings=found.later)
     return True
 
 

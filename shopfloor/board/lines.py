@@ -86,6 +86,7 @@ class Board:
     pausing: tuple[PausingWork, ...]
     short: tuple[ShortWork, ...]  # of equipment
     planned_at: datetime | None
+    later_bookings: str  # whether the odds count on coaches booked later
 
     @property
     def needs_a_hand(self) -> bool:
@@ -111,6 +112,7 @@ def read_board(shop: Shop, now: datetime) -> Board:
         pausing=tuple(pausing_work(shop, now)),
         short=tuple(short_work(jobs, equipment_of(shop.pk))),
         planned_at=plan.made_at if plan else None,
+        later_bookings=plan.later_bookings if plan else "",
     )
 
 

@@ -69,7 +69,7 @@ class Arrivals:
 
     def _draw(self) -> None:
         record, shop = self.bookings.record, self.prepared.shop
-        count = len(record) - 1
+        count = self.bookings.count
         per_s = gammaincinv(count, uniforms(self.seed, "bookings", self.samples)) / self.bookings.span.total_seconds()
         mean = count / self.bookings.span.total_seconds() * (1.5 * (self.waiting.start.max() - shop.now) + 14 * 86400)
         lead, takes = (np.array(each) for each in zip(*map(_times, record), strict=True))

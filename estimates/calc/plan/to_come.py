@@ -43,14 +43,22 @@ class Booking:
 
 @dataclass(frozen=True)
 class Bookings:
-    """The shop's record of bookings, oldest first, from its first one until now."""
+    """The shop's record of bookings, oldest first, from its first one until now.
+
+    What was booked on the first day is left out of how often: a shop that begins writes down all that it has.
+    """
 
     record: tuple[Booking, ...]
     now: datetime
 
     @property
     def is_enough(self) -> bool:
-        return len(self.record) >= FEWEST_BOOKINGS and self.span >= SHORTEST_RECORD
+        return self.count >= FEWEST_BOOKINGS and self.span >= SHORTEST_RECORD
+
+    @property
+    def count(self) -> int:
+        """Coaches booked in the span, after its first day."""
+        return sum(each.booked_at - self.record[0].booked_at > timedelta(days=1) for each in self.record)
 
     @property
     def span(self) -> timedelta:
