@@ -1,11 +1,12 @@
 """Counted equipment in the plan: what the shop has, and the work it has too little of it for."""
 
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from estimates.calc.plan import Task
-from jobs.calc.equipment import needs_of, short_words, within
-from jobs.models import Equipment, Job
+from jobs.calc.equipment import Needs, needs_of, short_words, within
+from jobs.models import Equipment, Job, Operation
 
 
 @dataclass(frozen=True)
@@ -31,7 +32,12 @@ def holding_what_there_is(tasks: Iterable[Task], has: Mapping[str, int]) -> Iter
 
 
 def short_work(jobs: Iterable[Job], has: Mapping[str, int]) -> Iterator[ShortWork]:
-    """What agreed work still to end needs more of than the shop has; no query for jobs with their operations read."""
-    for job in jobs:
-        work = [(each.words, needs_of(each)) for each in job.operations.all() if not each.finished_at]
-        yield from (ShortWork(job, words) for words in short_words(work, has))
+    """What agreed work still to end needs more of than the shop has; one query, none where nothing is counted."""
+    if not has:
+        return
+    by_job = {job.pk: job for job in jobs}
+    short: dict[int, list[tuple[str, Needs]]] = defaultdict(list)
+    for each in Operation.objects.unfinished().short_of(has).filter(job__in=by_job):
+        short[each.job_id].append((each.words, needs_of(each)))
+    for pk, job in by_job.items():
+        yield from (ShortWork(job, words) for words in short_words(short[pk], has))

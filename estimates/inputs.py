@@ -281,7 +281,7 @@ def read_shop(shop: Shop, now: datetime) -> Snapshot:
         equipment=equipment_of(shop.pk),
         dried=Finding.objects.in_bulk(dried),
     )
-    for station in Station.objects.in_use().filter(job__in=snapshot.jobs).select_related("forecast"):
+    for station in Station.objects.in_use().filter(job__in=snapshot.jobs).with_forecast():
         snapshot.stations[station.job_id].append(station)
     snapshot.given_out.update({each.operation_id: each for each in _given_out(snapshot)})
     for pending in _open_questions(shop, now):

@@ -1,6 +1,6 @@
 """The shop's own forecasts against what came of them: rows in, estimates.calc.backtest asked."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -11,7 +11,7 @@ from estimates.calc.plan.experience import median_wait, still_waiting
 from estimates.shop_spreads import FEWEST_ANSWERS, AnswerWait, read_waits
 from jobs.models import Job, Operation, Shop
 from jobs.models.work import Phase
-from jobs.stages import ready_at
+from jobs.stages import progress_of
 
 # The latest coaches tell how dates hold now; older ones would only be read again and again.
 LATEST = 300
@@ -52,16 +52,16 @@ def _in_time(waits: list[AnswerWait]) -> float:
 
 
 def _courses(shop: Shop) -> Iterator[Course]:
-    operations = Operation.objects.select_related("hold_point", "remedy__finding")
+    opening = Operation.objects.filter(phase=Phase.OPEN_UP, remedy__finding__is_booked=True)
     jobs = Job.objects.filter(shop=shop, day_forecasts__isnull=False).distinct().order_by("-booked_at", "-pk")
-    for job in jobs.prefetch_related(
-        "day_forecasts", "promises", "findings__requests", Prefetch("operations", queryset=operations)
-    )[:LATEST]:
-        ended_at = ready_at(job)
+    latest = jobs.prefetch_related("day_forecasts", "promises", Prefetch("operations", opening, "opening"))[:LATEST]
+    progress = progress_of(latest)
+    for job in latest:
+        ended_at = progress[job.pk].ended_at
         yield Course(
             booked_on=shop.local_date(job.booked_at),
             arrived_on=shop.local_date(job.arrived_at) if job.arrived_at else None,
-            opened_on=_opened_on(shop, job),
+            opened_on=_opened_on(shop, job.opening),  # type: ignore[attr-defined]
             ready_on=shop.local_date(ended_at) if ended_at else None,
             said=tuple(_said(shop, job)),
         )
@@ -75,8 +75,7 @@ def _said(shop: Shop, job: Job) -> Iterator[Said]:
         yield Said(each.on, each.planned_on, each.even_on, each.safe_on, in_force[-1] if in_force else None)
 
 
-def _opened_on(shop: Shop, job: Job) -> date | None:
+def _opened_on(shop: Shop, opening: Sequence[Operation]) -> date | None:
     """When the opening up that was agreed at booking was done."""
-    opening = [each for each in job.operations.all() if each.phase == Phase.OPEN_UP and each.remedy.finding.is_booked]
     ended = [each.finished_at for each in opening if each.finished_at]
     return shop.local_date(max(ended)) if ended and len(ended) == len(opening) else None

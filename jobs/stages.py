@@ -1,69 +1,122 @@
-"""From a job's rows to the facts that name its stage: the one bridge to jobs.calc.stage."""
+"""From jobs' rows to where they stand: the one bridge to jobs.calc.stage."""
 
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime
-
-from django.db.models import Prefetch
+from typing import NamedTuple
 
 from jobs.calc.stage import Stage, StageFacts, stage_of
-from jobs.models import ApprovalRequest, Job, Operation
-from jobs.models.job import JobQuerySet
+from jobs.models import ApprovalRequest, Job, Operation, Shop
 from jobs.models.work import OperationKind
 
 
-def with_stage_rows(jobs: JobQuerySet) -> JobQuerySet:
-    """The jobs with all that `stage_for` reads: three queries more, whatever the number of jobs."""
-    return jobs.prefetch_related(
-        Prefetch("operations", queryset=Operation.objects.select_related("hold_point")),
-        Prefetch("findings__requests", queryset=ApprovalRequest.objects.order_by("pk")),
-    )
+@dataclass(frozen=True)
+class Progress:
+    """How far a job is.
+
+    ended_at: when the last work was finished, the last hold point signed off and the last question answered; None
+    while any of it is open, and where no work is agreed.
+    """
+
+    stage: Stage
+    ended_at: datetime | None
+
+    @property
+    def ready_at(self) -> datetime | None:
+        """When a coach that stands ready became so."""
+        return self.ended_at if self.stage == Stage.READY else None
+
+    def ready_on(self, shop: Shop) -> date | None:
+        """The shop's day on which it became so."""
+        return shop.local_date(self.ready_at) if self.ready_at else None
+
+
+def progress_of(jobs: Iterable[Job]) -> dict[int, Progress]:
+    """By job: two queries, whatever the number of jobs."""
+    jobs = list(jobs)
+    operations, questions = _operations(jobs), _questions(jobs)
+    return {
+        job.pk: Progress(
+            stage=stage_of(_facts(job, operations[job.pk], questions[job.pk])),
+            ended_at=_ended_at(operations[job.pk], questions[job.pk]),
+        )
+        for job in jobs
+    }
 
 
 def stage_for(job: Job) -> Stage:
-    """The stage of one job; without a query when it came through `with_stage_rows`."""
-    return stage_of(_facts(job))
+    """The stage of one job."""
+    return progress_of([job])[job.pk].stage
 
 
-def ready_at(job: Job) -> datetime | None:
-    """When the last work was finished, the last hold point signed off and the last question answered; None before.
+class _Operation(NamedTuple):
+    """An operation and its check, as far as they say where a job stands."""
 
-    Without a query when the job came through `with_stage_rows`.
-    """
-    operations = list(job.operations.all())
-    holds = [each.hold_point for each in operations if hasattr(each, "hold_point")]
-    questions = [each for finding in job.findings.all() for each in finding.requests.all()]
+    job_id: int
+    phase: int
+    kind: str
+    started_at: datetime | None
+    finished_at: datetime | None
+    check_id: int | None
+    passed_at: datetime | None
+    failed_at: datetime | None
+
+    @property
+    def is_running(self) -> bool:
+        return self.started_at is not None and self.finished_at is None
+
+    @property
+    def checked_at(self) -> datetime | None:
+        return self.passed_at or self.failed_at
+
+
+def _operations(jobs: Sequence[Job]) -> dict[int, list[_Operation]]:
+    rows = Operation.objects.filter(job__in=jobs).order_by().values_list(
+        "job_id",
+        "phase",
+        "kind",
+        "started_at",
+        "finished_at",
+        "hold_point__pk",
+        "hold_point__passed_at",
+        "hold_point__failed_at",
+    )  # fmt: skip
+    by_job: dict[int, list[_Operation]] = defaultdict(list)
+    for operation in map(_Operation._make, rows):
+        by_job[operation.job_id].append(operation)
+    return by_job
+
+
+def _questions(jobs: Sequence[Job]) -> dict[int, list[datetime | None]]:
+    """When each question to the owners was closed."""
+    closed: dict[int, list[datetime | None]] = defaultdict(list)
+    asked = ApprovalRequest.objects.filter(finding__job__in=jobs).order_by()
+    for job_id, closed_at in asked.values_list("finding__job_id", "closed_at"):
+        closed[job_id].append(closed_at)
+    return closed
+
+
+def _ended_at(operations: Sequence[_Operation], questions: Sequence[datetime | None]) -> datetime | None:
     ends = [
         *(each.finished_at for each in operations),
-        *(each.passed_at or each.failed_at for each in holds),
-        *(each.closed_at for each in questions),
+        *(each.checked_at for each in operations if each.check_id),
+        *questions,
     ]
     known = [each for each in ends if each]
     return max(known) if operations and len(known) == len(ends) else None
 
 
-def ready_on(job: Job) -> date | None:
-    """The shop's day on which a coach that stands ready became so; None for any other. Queries as for ready_at."""
-    at = ready_at(job) if stage_for(job) == Stage.READY else None
-    return job.shop.local_date(at) if at else None
-
-
-def _facts(job: Job) -> StageFacts:
-    operations = list(job.operations.all())
-    running = [operation for operation in operations if operation.is_running]
+def _facts(job: Job, operations: Sequence[_Operation], questions: Sequence[datetime | None]) -> StageFacts:
+    running = [each for each in operations if each.is_running]
     return StageFacts(
         is_arrived=job.arrived_at is not None,
         is_collected=job.collected_at is not None,
         has_agreed_work=bool(operations),
-        has_begun=any(operation.started_at for operation in operations),
+        has_begun=any(each.started_at for each in operations),
         running_phases=frozenset(each.phase for each in running if each.kind == OperationKind.LABOUR),
         is_wait_running=any(each.kind == OperationKind.WAIT for each in running),
         unfinished_phases=frozenset(each.phase for each in operations if each.finished_at is None),
-        is_check_open=any(_has_open_check(operation) for operation in operations),
-        is_question_open=any(
-            request.closed_at is None for finding in job.findings.all() for request in finding.requests.all()
-        ),
+        is_check_open=any(each.check_id and not each.checked_at for each in operations),
+        is_question_open=None in questions,
     )
-
-
-def _has_open_check(operation: Operation) -> bool:
-    hold_point = getattr(operation, "hold_point", None)
-    return hold_point is not None and hold_point.passed_at is None and hold_point.failed_at is None

@@ -16,7 +16,7 @@ from jobs.calc.leaving import left_words
 from jobs.calc.stage import Stage
 from jobs.drying_sheet import DryingSummary, drying_summary
 from jobs.models import CoachOwner, Finding, Job, Promise
-from jobs.stages import ready_on, stage_for, with_stage_rows
+from jobs.stages import progress_of
 from jobs.views.rows import FindingRow, finding_rows
 from shopfloor.board.lines import forecast_of, where_words
 from updates.models import OwnerLink, Update
@@ -84,15 +84,15 @@ def read_job_sheet(job_id: int, now: datetime) -> JobSheet:
         .select_related("forecast__bay", "shop__plan")
         .prefetch_related("promises", "date_changes")
     )
-    job = with_stage_rows(jobs).get(pk=job_id)
-    promise, forecast = job.promise, forecast_of(job)
+    job = jobs.get(pk=job_id)
+    promise, forecast, progress = job.promise, forecast_of(job), progress_of([job])[job_id]
     lines = tuple(_with_days([_finding_line(row) for row in finding_rows(job, _findings(job))]))
-    was_ready_on = ready_on(job)
+    was_ready_on = progress.ready_on(job.shop)
     expected_on = was_ready_on or (forecast.expected_on if forecast else None)
     days = (expected_on - promise.ready_on).days if expected_on and promise else None
     return JobSheet(
         job=job,
-        stage=stage_for(job),
+        stage=progress.stage,
         where=where_words(job),
         promise=promise,
         promises=tuple(reversed(job.promises.all())),

@@ -7,7 +7,7 @@ from datetime import datetime
 from jobs.body_plan import work_place_words
 from jobs.models import Job, Operation, Remedy
 from jobs.models.work import OperationKind
-from jobs.stages import ready_at, with_stage_rows
+from jobs.stages import progress_of
 from updates.compose.words import as_sentence
 from updates.compose.work import again_words
 
@@ -46,7 +46,7 @@ def finished_at(job: Job) -> datetime | None:
     """When the coach became ready to collect, as the manager's pages have it; None while it is not."""
     if job.arrived_at is None or job.findings.undecided().exists():
         return None
-    return ready_at(with_stage_rows(Job.objects.filter(pk=job.pk)).get())
+    return progress_of([job])[job.pk].ended_at
 
 
 def _row(remedy: Remedy, operations: list[Operation]) -> WorkDone:

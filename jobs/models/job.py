@@ -1,6 +1,7 @@
 """A job: one stay of a coach, from booking to collection."""
 
 import uuid
+from collections.abc import Iterable
 from decimal import Decimal
 
 from django.db import models
@@ -94,6 +95,12 @@ class Job(models.Model):
         return Owner.objects.filter(ownerships__coach_id=self.coach_id, ownerships__may_decide=True).order_by("pk")
 
 
+class PromiseQuerySet(models.QuerySet["Promise"]):
+    def latest_of(self, jobs: Iterable[Job]) -> dict[int, "Promise"]:
+        """By job, the promise that counts."""
+        return {each.job_id: each for each in self.filter(job__in=jobs).order_by("pk")}
+
+
 class Promise(models.Model):
     """A ready date given to the owner. The latest one counts; none is ever changed."""
 
@@ -104,6 +111,8 @@ class Promise(models.Model):
     reason = models.CharField(max_length=300)
     promised_at = models.DateTimeField()
     promised_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+
+    objects = PromiseQuerySet.as_manager()
 
     class Meta:
         ordering = ["pk"]

@@ -39,6 +39,14 @@ class StationQuerySet(models.QuerySet["Station"]):
     def in_use(self) -> "StationQuerySet":
         return self.filter(retired_at__isnull=True)
 
+    def with_forecast(self) -> "StationQuerySet":
+        """Without its curve, which is long and for the chart alone."""
+        return self.select_related("forecast").defer("forecast__curve")
+
+    def held(self) -> "StationQuerySet":
+        """Those that waiting longer will not dry."""
+        return self.filter(forecast__outcome__in=StationForecast.HELD)
+
     def with_readings(self) -> "StationQuerySet":
         """With the readings that stand (oldest first, each with its round) and forecast: two queries."""
         readings = Reading.objects.standing().select_related("round").order_by("round__taken_at")
@@ -207,6 +215,9 @@ class StationForecast(models.Model):
         RISING = "rising", "getting wetter"
         STALLED = "stalled", "stopped drying"
 
+    # Waiting longer will not dry it.
+    HELD = frozenset({Outcome.NEAR_EQUILIBRIUM, Outcome.RISING, Outcome.STALLED})
+
     station = models.OneToOneField(Station, on_delete=models.CASCADE, related_name="forecast")
     round = models.ForeignKey(ReadingRound, on_delete=models.CASCADE, related_name="+")
     worked_out_at = models.DateTimeField()
@@ -238,7 +249,7 @@ class StationForecast(models.Model):
     @property
     def needs_a_hand(self) -> bool:
         """Waiting longer will not dry it: something must be done."""
-        return self.outcome in {self.Outcome.NEAR_EQUILIBRIUM, self.Outcome.RISING, self.Outcome.STALLED}
+        return self.outcome in self.HELD
 
 
 class PlacementQuerySet(models.QuerySet["Placement"]):

@@ -1,9 +1,13 @@
 """Agreed work: operations, waits and hold points."""
 
+from collections.abc import Mapping
+from functools import reduce
+from operator import or_
+
 from django.db import models
 from django.db.models import F, Q
 
-from jobs.calc.equipment import needs_words
+from jobs.calc.equipment import FIELDS, needs_words
 from jobs.models.equipment import needed_field, needs_are_real
 from jobs.models.finding import Remedy
 from jobs.models.job import Job
@@ -30,6 +34,11 @@ class OperationQuerySet(models.QuerySet["Operation"]):
 
     def unfinished(self) -> "OperationQuerySet":
         return self.filter(finished_at__isnull=True)
+
+    def short_of(self, has: Mapping[str, int]) -> "OperationQuerySet":
+        """Those that need more of some kind of equipment than a shop has that has so many of each."""
+        more = (Q(**{f"{FIELDS[kind]}__gt": count}) for kind, count in has.items())
+        return self.filter(reduce(or_, more, Q(pk__in=[])))
 
 
 class Operation(models.Model):

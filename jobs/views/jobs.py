@@ -18,7 +18,7 @@ from jobs.forms import HoldPointFailForm, HoldPointPassForm, MoveForm
 from jobs.models import Finding, HoldPoint, Job, Operation, Person
 from jobs.services import booking
 from jobs.services.framing import framing_lines
-from jobs.stages import stage_for, with_stage_rows
+from jobs.stages import stage_for
 from jobs.views.access import back_to, manager_required, person_of
 from jobs.views.rows import FindingRow, caution_rows, finding_rows, phase_rows
 from shopfloor.htmx import wants_partial
@@ -93,7 +93,7 @@ def draw_job(
 ) -> HttpResponse:
     """The coach's page; a refused form comes back as it was filled in."""
     person = person_of(request)
-    job = get_object_or_404(with_stage_rows(Job.objects.visible_to(person).with_coach()), pk=job_id)
+    job = get_object_or_404(Job.objects.visible_to(person).with_coach(), pk=job_id)
     context = _rows(job, person, refused_check) | {
         "move_form": move_form or MoveForm(shop=job.shop),
         "framing": framing_lines(job.coach, job.shop.units),

@@ -10,7 +10,7 @@ from django.views.decorators.http import require_safe
 
 from jobs.calc.stage import Stage
 from jobs.models import Bay, Job, Operation, Person, Shop, WorkSpan
-from jobs.stages import stage_for, with_stage_rows
+from jobs.stages import progress_of
 from jobs.views.access import person_of
 
 
@@ -39,8 +39,9 @@ def start(request: HttpRequest) -> HttpResponse:
 
 
 def _rows(person: Person, shop: Shop) -> dict[str, object]:
-    jobs = with_stage_rows(Job.objects.visible_to(person).open().with_coach())
-    standings = [Standing(job, stage_for(job)) for job in jobs]
+    jobs = Job.objects.visible_to(person).open().with_coach()
+    progress = progress_of(jobs)
+    standings = [Standing(job, progress[job.pk].stage) for job in jobs]
     mine = WorkSpan.objects.open().filter(person=person).select_related("operation__job__coach").first()
     in_bay = {each.job.bay_id: each for each in standings if each.job.is_in_bay}
     return {

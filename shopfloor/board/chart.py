@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 
 DAY_PX = 42.0
 HEAD_PX = 50.0
+DAYS_TOP_PX = 18.0  # below the names of the months
 BAY_PX = 82.0
 LANE_PX = 40.0
 LANES_PAD_PX = 8.0
@@ -35,6 +36,7 @@ class Stay:
     """A coach's time in a bay, or outside on a thin lane."""
 
     job_id: int
+    page: str  # of its job
     number: int
     coach: str
     words: str  # the whole story of the bar, for a screen reader
@@ -63,12 +65,20 @@ class Shape:
     width: float
     height: float
 
+    @property
+    def path(self) -> str:
+        return f"M{self.x:.2f} {self.y:.2f}h{self.width:.2f}v{self.height:.2f}h-{self.width:.2f}z"
+
 
 @dataclass(frozen=True)
 class Line:
     x1: float
     x2: float
     y: float
+
+    @property
+    def path(self) -> str:
+        return f"M{self.x1:.2f} {self.y:.2f}H{self.x2:.2f}"
 
 
 @dataclass(frozen=True)
@@ -79,6 +89,10 @@ class Mark:
     top: float
     bottom: float
     path: str
+
+    @property
+    def upright(self) -> str:
+        return f"M{self.x:.2f} {self.top:.2f}V{self.bottom:.2f}"
 
 
 @dataclass(frozen=True)
@@ -128,6 +142,7 @@ class DayMark:
     is_closed: bool
     is_today: bool
     month: str  # only where a month begins on the board
+    weekday: str  # Wed
 
 
 @dataclass(frozen=True)
@@ -140,6 +155,21 @@ class Chart:
     rows: tuple[BandRow, ...]
     day_width: float = DAY_PX
     more_on: date | None = None  # something lies beyond the last day drawn
+
+    @property
+    def day_lines(self) -> str:
+        """Where days begin, but for those that begin a month."""
+        begins = (f"M{day.x:.2f} {DAYS_TOP_PX:.2f}V{self.height:.2f}" for day in self.days if not day.month)
+        return " ".join(begins)
+
+    @property
+    def month_lines(self) -> str:
+        return " ".join(f"M{day.x:.2f} 0V{self.height:.2f}" for day in self.days if day.month)
+
+    @property
+    def closed_days(self) -> str:
+        closed = (Shape(day.x, self.head, self.day_width, self.height) for day in self.days if day.is_closed)
+        return " ".join(shape.path for shape in closed)
 
 
 @dataclass(frozen=True)
@@ -218,7 +248,7 @@ def _day_marks(axis: _Axis, closed: frozenset[date], today: date) -> Iterable[Da
         month = f"{on:%B %Y}" if number == 0 or on.day == 1 else ""
         if number == 0 and on.day > 26:
             month = ""  # the next month's name stands a few days on
-        yield DayMark(on, x, x + DAY_PX / 2, x + 4, on in closed, on == today, month)
+        yield DayMark(on, x, x + DAY_PX / 2, x + 4, on in closed, on == today, month, f"{on:%a}")
 
 
 def _rows(bands: Sequence[Band], axis: _Axis, now: datetime) -> Iterable[BandRow]:

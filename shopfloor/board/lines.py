@@ -1,31 +1,32 @@
 """Reading the board: what stands in each bay, what is promised, what waits for whom."""
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from django.core.exceptions import ObjectDoesNotExist
-from django.db.models import Prefetch
+from django.urls import reverse
 
 from estimates.calc.plan.causes import Step
 from estimates.equipment import ShortWork, equipment_of, short_work
 from estimates.job_hours import SpanRow, left_open
-from estimates.models import JobForecast, Offer, PlannedTask, ShopPlan
+from estimates.models import DateChange, JobForecast, Offer, PlannedTask, ShopPlan
 from estimates.overruns import over_days, steps_until
 from estimates.pausing import PausingWork, pausing_work
 from jobs.calc.stage import Stage
 from jobs.calc.workdays import ShopCalendar
-from jobs.drying_sheet import summary_of
 from jobs.journal import KINDS
-from jobs.models import ApprovalRequest, Bay, Job, Reaction, Shop, Station
-from jobs.stages import ready_at, ready_on, stage_for, with_stage_rows
+from jobs.models import ApprovalRequest, Bay, Job, Promise, Reaction, Shop, Station
+from jobs.stages import Progress, progress_of
 from shopfloor.board.chart import LONGEST_DAYS, PAST_DAYS, Band, Chart, Stay, closed_days, draw_chart, midnight
 from updates.models import Update
 
 # Shorter waits (a flash-off, a treatment drying over lunch) would only make the bar restless.
 SHORTEST_WAIT = timedelta(hours=4)
+Span = tuple[datetime, datetime]
 
 
 @dataclass(frozen=True)
@@ -33,16 +34,23 @@ class JobLine:
     """One open job: where it is, what was promised, what is expected."""
 
     job: Job
+    page: str  # its address
     stage: Stage
     where: str
-    promised_on: date | None
+    promise: Promise | None
     expected_on: date | None  # by the plan; once it is ready, the day it became so
+    ends_at: datetime | None  # the same to the minute
     is_ready: bool
     even_on: date | None  # ready by then in half of the simulated courses
     safe_on: date | None  # and in four of five
     days: int | None  # expected minus promised; None while one of them is missing
     waits_for: str
-    steps: tuple[Step, ...]
+    waits: tuple[Span, ...]  # the long ones of its plan
+    steps: tuple[Step, ...] = ()
+
+    @property
+    def promised_on(self) -> date | None:
+        return self.promise.ready_on if self.promise else None
 
     @property
     def is_over(self) -> bool:
@@ -95,8 +103,9 @@ class Board:
 
 def read_board(shop: Shop, now: datetime) -> Board:
     """The whole board of a shop: a fixed number of queries, however many coaches there are."""
-    jobs = list(_open_jobs(shop))
-    lines = tuple(_job_line(job) for job in jobs)
+    # Not `with_coach`: each job would get a shop of its own.
+    jobs = list(shop.jobs.open().select_related("coach", "bay", "forecast"))
+    lines = tuple(_lines(jobs))
     bands = tuple(_bands(shop, lines, now))
     plan = ShopPlan.objects.filter(shop=shop).first()
     calendar = shop.calendar()
@@ -109,7 +118,7 @@ def read_board(shop: Shop, now: datetime) -> Board:
         troubles=tuple(_troubles(shop)),
         refused=tuple(refused_updates(shop)),
         left_open=tuple(left_open(shop, calendar, now)),
-        pausing=tuple(pausing_work(shop, now)),
+        pausing=tuple(pausing_work(shop, calendar, now)),
         short=tuple(short_work(jobs, equipment_of(shop.pk))),
         planned_at=plan.made_at if plan else None,
         later_bookings=plan.later_bookings if plan else "",
@@ -129,43 +138,73 @@ def forecast_of(job: Job) -> JobForecast | None:
         return None
 
 
-def _open_jobs(shop: Shop) -> Iterable[Job]:
-    waits = PlannedTask.objects.filter(kind="wait").order_by("start_at", "pk")
-    stations = Station.objects.in_use().select_related("forecast")
-    jobs = Job.objects.open().filter(shop=shop).with_coach().select_related("forecast__bay")
-    return with_stage_rows(jobs).prefetch_related(
-        "promises", "date_changes", Prefetch("planned_tasks", queryset=waits), Prefetch("stations", queryset=stations)
-    )
+def _lines(jobs: Sequence[Job]) -> Iterator[JobLine]:
+    progress, promises = progress_of(jobs), Promise.objects.latest_of(jobs)
+    held, waits = _held(jobs), _long_waits(jobs)
+    lines = [
+        _job_line(job, progress[job.pk], promises.get(job.pk), held.get(job.pk, ()), waits.get(job.pk, ()))
+        for job in jobs
+    ]
+    changes = _by_job(DateChange.objects.filter(job__in=[line.job for line in lines if line.is_over]))
+    for line in lines:
+        if line.promise and line.days and line.is_over:
+            line = replace(line, steps=steps_until(line.promise, changes.get(line.job.pk, ()), line.days))
+        yield line
 
 
-def _job_line(job: Job) -> JobLine:
-    forecast, promise = forecast_of(job), job.promise
-    was_ready_on = ready_on(job)
+def _job_line(
+    job: Job, progress: Progress, promise: Promise | None, held: Sequence[int], waits: Sequence[Span]
+) -> JobLine:
+    forecast = forecast_of(job)
+    was_ready_on = progress.ready_on(job.shop)
     expected_on = was_ready_on or (forecast.expected_on if forecast else None)
     odds = None if was_ready_on else forecast
-    days = (expected_on - promise.ready_on).days if expected_on and promise else None
     return JobLine(
         job=job,
-        stage=stage_for(job),
+        page=reverse("shopfloor:job-detail", args=[job.pk]),
+        stage=progress.stage,
         where=where_words(job),
-        promised_on=promise.ready_on if promise else None,
+        promise=promise,
         expected_on=expected_on,
+        ends_at=progress.ready_at or (forecast.expected_at if forecast else None),
         is_ready=was_ready_on is not None,
         even_on=odds.even_on if odds else None,
         safe_on=odds.safe_on if odds else None,
-        days=days,
-        waits_for="; ".join(filter(None, [forecast.waits_for if forecast else "", _held_words(job)])),
-        steps=steps_until(promise, job.date_changes.all(), days) if promise and days and days > 0 else (),
+        days=(expected_on - promise.ready_on).days if expected_on and promise else None,
+        waits_for="; ".join(filter(None, [forecast.waits_for if forecast else "", _held_words(held)])),
+        waits=tuple(waits),
     )
 
 
-def _held_words(job: Job) -> str:
-    """The stations that do not dry: the date beside them cannot be firm."""
-    drying = summary_of(job.stations.all())
-    if not drying or not drying.troubled:
+def _by_job(changes: Iterable[DateChange]) -> dict[int, list[DateChange]]:
+    by_job: dict[int, list[DateChange]] = defaultdict(list)
+    for change in changes:
+        by_job[change.job_id].append(change)
+    return by_job
+
+
+def _held(jobs: Sequence[Job]) -> dict[int, list[int]]:
+    """By job, the numbers of the stations that do not dry: the date beside them cannot be firm."""
+    held: dict[int, list[int]] = defaultdict(list)
+    stations = Station.objects.in_use().held().filter(job__in=jobs)
+    for job_id, number in stations.order_by("number").values_list("job_id", "number"):
+        held[job_id].append(number)
+    return held
+
+
+def _held_words(held: Sequence[int]) -> str:
+    if not held:
         return ""
-    numbers = ", ".join(map(str, drying.troubled))
-    return f"no drying date: station{'' if len(drying.troubled) == 1 else 's'} {numbers}"
+    return f"no drying date: station{'' if len(held) == 1 else 's'} {', '.join(map(str, held))}"
+
+
+def _long_waits(jobs: Sequence[Job]) -> dict[int, list[Span]]:
+    waits: dict[int, list[Span]] = defaultdict(list)
+    tasks = PlannedTask.objects.filter(job__in=jobs, kind="wait").order_by("start_at", "pk")
+    for job_id, start_at, end_at in tasks.values_list("job_id", "start_at", "end_at"):
+        if end_at - start_at > SHORTEST_WAIT:
+            waits[job_id].append((start_at, end_at))
+    return waits
 
 
 def where_words(job: Job) -> str:
@@ -219,33 +258,26 @@ def _lane_stay(line: JobLine, now: datetime, bay_stay: Stay | None) -> Stay:
     from_at = max(arrival, job.left_bay_at or arrival)
     if bay_stay:
         return _stay(line, from_at, max(from_at, bay_stay.from_at), is_whole=False)
-    until_at = _ends_at(line) or now
+    until_at = line.ends_at or now
     return _stay(line, from_at, max(from_at, until_at))
 
 
 def _stay(line: JobLine, from_at: datetime, until_at: datetime, *, is_whole: bool = True) -> Stay:
     """is_whole: this bar ends with the job, so it carries the flag, the post and the waits."""
     job = line.job
-    spans = [(task.start_at, task.end_at) for task in job.planned_tasks.all()]  # read as waits only
-    waits = [(begin, end) for begin, end in spans if end - begin > SHORTEST_WAIT]
     return Stay(
         job_id=job.pk,
+        page=line.page,
         number=job.number,
         coach=str(job.coach),
         words=_stay_words(line, from_at, until_at, is_whole=is_whole),
         from_at=from_at,
         until_at=until_at,
-        expected_at=_ends_at(line) if is_whole else None,
+        expected_at=line.ends_at if is_whole else None,
         promised_on=line.promised_on if is_whole else None,
         over_days=over_days(line.promised_on, line.expected_on) if is_whole else 0,
-        waits=tuple(waits) if is_whole else (),
+        waits=line.waits if is_whole else (),
     )
-
-
-def _ends_at(line: JobLine) -> datetime | None:
-    """When the coach became ready, else when the plan expects it to."""
-    forecast = forecast_of(line.job)
-    return ready_at(line.job) if line.is_ready else forecast.expected_at if forecast else None
 
 
 def _stay_words(line: JobLine, from_at: datetime, until_at: datetime, *, is_whole: bool) -> str:

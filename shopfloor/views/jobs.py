@@ -21,7 +21,7 @@ from jobs.journal import first_break
 from jobs.models import ApprovalRequest, Job, Owner, Remedy
 from jobs.services import booking
 from jobs.services.approvals import Answer, chosen_remedy, record_decision
-from jobs.stages import ready_on, stage_for, with_stage_rows
+from jobs.stages import progress_of
 from jobs.views.access import manager_required, person_of
 from shopfloor.access import shop_of
 from shopfloor.board.lines import forecast_of
@@ -40,12 +40,11 @@ def job_list(request: HttpRequest) -> HttpResponse:
     wanted = request.GET.get("q", "").strip()
     jobs = Job.objects.visible_to(person_of(request))
     jobs = jobs.filter(_matches(wanted)).distinct() if wanted else jobs.open()
-    rows = with_stage_rows(jobs.with_coach().select_related("forecast")).prefetch_related(
-        "promises", "coach__ownerships__owner"
-    )
+    rows = jobs.with_coach().select_related("forecast").prefetch_related("promises", "coach__ownerships__owner")
     page = Paginator(rows.order_by("-number"), 50).get_page(request.GET.get("page"))
-    lines = [(job, stage_for(job), forecast_of(job), ready_on(job)) for job in page]
-    context = {"lines": lines, "page": page, "wanted": wanted, "shop": shop_of(request)}
+    shop, progress = shop_of(request), progress_of(page)
+    lines = [(job, progress[job.pk].stage, forecast_of(job), progress[job.pk].ready_on(shop)) for job in page]
+    context = {"lines": lines, "page": page, "wanted": wanted, "shop": shop}
     return render(request, "shopfloor/job_list.html", context)
 
 
@@ -171,7 +170,7 @@ def _draw(
         "questions": [(line, _question_form(sheet, line.row.request, answer)) for line in sheet.questions],
         "hours": read_job_hours(sheet.job, now),
         "plan_of_coach": read_coach_plan(sheet.job),
-        "pausing": pausing_work(sheet.job.shop, now, sheet.job),
+        "pausing": pausing_work(sheet.job.shop, sheet.job.shop.calendar(), now, sheet.job),
         "short": list(short_work([sheet.job], equipment_of(sheet.job.shop_id))),
         **_journal(request, sheet.job),
     }

@@ -19,7 +19,7 @@ def at(day, hour=0):
 
 
 def stay(**changes):
-    given = {"job_id": 1, "number": 101, "coach": "2011 Larkmoor Finch", "words": "Job 101"}
+    given = {"job_id": 1, "page": "/manager/jobs/1/", "number": 101, "coach": "2011 Larkmoor Finch", "words": "Job 101"}
     return Stay(**given | {"from_at": at(2, 8), "until_at": at(6, 12)} | changes)
 
 
