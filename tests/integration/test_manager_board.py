@@ -11,12 +11,20 @@ from estimates.calc.plan.causes import attribute
 from estimates.models import DateChange, JobForecast
 from estimates.overruns import steps_since
 from jobs.journal import record
-from jobs.models import ApprovalRequest, Person, Reaction, WorkSpan
+from jobs.models import ApprovalRequest, Person, Reaction, StationForecast, WorkSpan
 from jobs.services.booking import promise_date
 from jobs.services.remedies import OwnRemedy
 from shopfloor.board import read_board
 from shopfloor.demo.telling import drain
-from tests.factories import NOON, BayFactory, JobFactory, OperationFactory, PersonFactory
+from tests.factories import (
+    NOON,
+    BayFactory,
+    JobFactory,
+    OperationFactory,
+    PersonFactory,
+    ReadingRoundFactory,
+    StationFactory,
+)
 from tests.scenes import find_rot
 from updates import kinds as update_kinds
 from updates.models import Update
@@ -148,6 +156,28 @@ class TestBoard:
             board = read_board(scene.shop, NOON)
 
         assert len(board.jobs) == coaches + 1
+
+    def test_stations_that_waiting_will_not_dry_are_named_where_the_coach_waits(self, client, scene):
+        stalled, dry, rising = (StationFactory(job=scene.job) for _ in range(3))
+        gone = StationFactory(job=scene.job, retired_at=NOON, retired_because="covered")
+        taken = ReadingRoundFactory(job=scene.job)
+        for station, outcome in {stalled: "stalled", dry: "dry", rising: "rising", gone: "stalled"}.items():
+            StationForecast.objects.create(
+                station=station,
+                round=taken,
+                worked_out_at=NOON,
+                outcome=outcome,
+                limit_pct=16.0,
+                equilibrium_pct=9.0,
+                rate_low_per_h=0.0,
+                rate_per_h=0.0,
+                rate_high_per_h=0.0,
+                curve=[],
+            )
+
+        page = client.get(BOARD).content.decode()
+
+        assert f"no drying date: stations {stalled.number}, {rising.number}</td>" in page
 
 
 class TestOverruns:

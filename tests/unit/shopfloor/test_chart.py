@@ -1,5 +1,6 @@
 """The drawing of the board: where bars, flags and posts come to lie."""
 
+import re
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -87,6 +88,17 @@ def test_a_day_with_a_clock_change_is_as_wide_as_any_other():
     chart = draw(stay(from_at=at(7, 12), until_at=at(9, 12)))
 
     assert bar_of(chart).whole.width == pytest.approx(2 * DAY_PX)
+
+
+def test_each_day_has_one_line_where_it_begins_and_closed_days_are_ruled_over_their_whole_width():
+    chart = draw(stay(from_at=at(2, 8), until_at=at(30)), closed=frozenset({date(2026, 3, 7), date(2026, 3, 8)}))
+
+    lines = sorted(float(x) for x in re.findall(r"M([\d.]+) ", f"{chart.day_lines} {chart.month_lines}"))
+    assert lines == [pytest.approx(day.x) for day in chart.days]
+    # February 27 is the first day drawn; its month is not written, since March is two days on.
+    assert [float(x) for x in re.findall(r"M([\d.]+) ", chart.month_lines)] == [2 * DAY_PX, 33 * DAY_PX]
+    assert re.findall(r"M([\d.]+) \S+h([\d.]+)v", chart.closed_days) == [("336.00", "42.00"), ("378.00", "42.00")]
+    assert [day.weekday for day in chart.days[:3]] == ["Fri", "Sat", "Sun"]
 
 
 def test_two_coaches_in_one_bay_leave_each_other_room_for_their_names():
