@@ -6,10 +6,11 @@ from typing import Any
 
 from django.db.models import Prefetch
 
-from estimates.calc.takeoff import size_words, span_words
+from estimates.calc.takeoff import area_words, size_words, span_words
 from estimates.models import Material, RecipeMaterial, RecipeOperation
 from estimates.models.catalogue import Basis, Extent, TakeOff
-from jobs.calc.equipment import needs_words
+from jobs.calc.equipment import FIELDS as EQUIPMENT
+from jobs.calc.equipment import counted
 from jobs.models import RemedyMatch, Shop, StandardRemedy
 from jobs.models.work import OperationKind
 
@@ -79,7 +80,7 @@ def remedy_rows(shop: Shop) -> list[RemedyRow]:
     return [
         RemedyRow(
             remedy=remedy,
-            steps=tuple(map(_step_row, remedy.recipe_operations.all())),
+            steps=tuple(_step_row(step, shop.units) for step in remedy.recipe_operations.all()),
             stuff=tuple(_stuff_row(item, shop.units) for item in remedy.recipe_materials.all()),
             fits=tuple(map(str, remedy.matches.all())),
         )
@@ -143,6 +144,19 @@ def holds_words(material: Material, units: str) -> str:
     return f"{material.pack_quantity:g}{' ml' if kind == TakeOff.SEALANT else ''}"
 
 
+def holds_of(step: RecipeOperation, units: str) -> str:
+    """The equipment a step holds: "1 blower for each 50 ft², at least 2; 1 dehumidifier"."""
+    said = []
+    for kind, field in EQUIPMENT.items():
+        at_least, area_m2 = getattr(step, field), getattr(step, f"{kind}_area_m2")
+        if area_m2 is None:
+            said += [counted(kind, at_least)] if at_least else []
+            continue
+        each = f"1 {kind} for each {area_words(area_m2, units=units)}"
+        said.append(f"{each}, at least {at_least}" if at_least > 1 else each)
+    return "; ".join(said)
+
+
 def trimmed(value: Any) -> Any:
     """A percentage or a price without noughts that say nothing, two places kept: 6.2500 is 6.25. Others as they are."""
     if not isinstance(value, Decimal):
@@ -175,7 +189,7 @@ def _per(basis: str) -> str:
     return "in all" if basis == Basis.EACH else f"per {Basis(basis).label}"
 
 
-def _step_row(step: RecipeOperation) -> StepRow:
+def _step_row(step: RecipeOperation, units: str) -> StepRow:
     who = "nobody, it waits"
     if step.kind == OperationKind.LABOUR:
         who = f"{step.skill}, {step.crew} people" if step.crew > 1 else f"{step.skill}"
@@ -183,7 +197,7 @@ def _step_row(step: RecipeOperation) -> StepRow:
         who = "nobody, until it is dry"
     if step.is_in_one_shift:
         who += ", in one shift"
-    if holds := needs_words(step):
+    if holds := holds_of(step, units):
         who += f"; holds {holds}"
     return StepRow(
         phase=step.get_phase_display(),

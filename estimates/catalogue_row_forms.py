@@ -13,7 +13,7 @@ from django.db import models
 
 from estimates.calc.csv_table import Column, Problem
 from estimates.catalogue_page import COVERAGE_WORDS
-from estimates.catalogue_tables import OWN_VALUE, TABLES
+from estimates.catalogue_tables import OWN_VALUE, TABLES, field_of
 from estimates.models import Material, RecipeMaterial, RecipeOperation, StockLength
 from estimates.services.catalogue_rows import columns_in, parts_of
 from jobs.models import RemedyMatch, Shop, StandardRemedy
@@ -39,9 +39,12 @@ LABELS = {
     "is_in_one_shift": "Must stay in one shift",
     "needs_bay": "Needs the bay",
     "is_drying": "Ends when it is dry",
-    "blowers": "Blowers it holds",
-    "dehumidifiers": "Dehumidifiers it holds",
-    "heaters": "Heaters it holds",
+    "blowers": "Blowers it holds at least",
+    "dehumidifiers": "Dehumidifiers it holds at least",
+    "heaters": "Heaters it holds at least",
+    "blower_area": "One blower for each, such as 50 ft2 or 4.5 m2",
+    "dehumidifier_area": "One dehumidifier for each, such as 200 ft2 or 18 m2",
+    "heater_area": "One heater for each, such as 200 ft2 or 18 m2",
     "waste": "Share that is lost, 0 to 0.5",
     "per_unit": "How much for one",
     "basis": "Counted by",
@@ -235,12 +238,10 @@ def _is_needed(column: Column) -> bool:
 def _stored(table: str, column: str) -> Any:
     """The model's field behind a column, if there is one; sizes are kept in millimetres."""
     model = MODELS.get(table)
-    for name in (column, f"{column}_mm"):
-        try:
-            return model._meta.get_field(name) if model else None
-        except FieldDoesNotExist:
-            continue
-    return None
+    try:
+        return model._meta.get_field(field_of(column)) if model else None
+    except FieldDoesNotExist:
+        return None
 
 
 def _choices(column: Column, stored: Any, shop: Shop) -> list[tuple[str, str]]:

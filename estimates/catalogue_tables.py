@@ -20,7 +20,7 @@ from estimates.models.catalogue import (
     TaxCategory,
 )
 from jobs.calc.equipment import FIELDS as EQUIPMENT
-from jobs.calc.equipment import MOST_AT_ONCE
+from jobs.calc.equipment import LARGEST_AREA_M2, MOST_AT_ONCE, SMALLEST_AREA_M2
 from jobs.calc.lengths import LONGEST_MM as LONGEST_TYPED_MM
 from jobs.calc.lengths import MM_PER, parse_length_mm
 from jobs.calc.moisture.evidence import MEMBERS
@@ -38,8 +38,12 @@ MOST_STEPS = 99
 
 # Columns whose cells carry their own unit; the field of each ends in _mm.
 SIZES = ("width", "length", "kerf", "wrap", "lap", "spacing", "member_spacing")
+# Columns of areas, with their unit too; the field of each ends in _m2.
+AREAS = tuple(f"{kind}_area" for kind in EQUIPMENT)
+M2_PER_FT2 = Fraction("0.09290304")
 LONGEST_MM = 100_000.0
 SIXTEENTHS_IN_FOOT = 12 * 16
+_AREA = re.compile(r"(\d+(?:\.\d+)?) ?(ft2|ft²|sq ft|m2|m²)", re.ASCII)
 _PLAIN_SIZE = re.compile(r"(\d+(?:\.\d+)?) ?(mm|cm|m|in|ft)", re.ASCII)
 
 
@@ -77,6 +81,34 @@ def write_size(size_mm: float | None) -> str:
     return " ".join(
         [*([str(inches)] if inches or not over else []), *([str(Fraction(over, 16))] if over else []), "in"]
     )
+
+
+def area(cell: str) -> float | None:
+    """A cell with an area and its unit, "50 ft2", "50 sq ft", "4.5 m2", as square metres; None for an empty one."""
+    if not cell:
+        return None
+    match = _AREA.fullmatch(cell)
+    if not match:
+        raise ValueError(f"needs a number and its unit, such as 50 ft2 or 4.5 m2; got “{cell[:40]}”")
+    area_m2 = float(Fraction(match[1]) * (1 if match[2].startswith("m") else M2_PER_FT2))
+    if not SMALLEST_AREA_M2 <= area_m2 <= LARGEST_AREA_M2:
+        raise ValueError(f"must be 1 ft2 to {LARGEST_AREA_M2:.0f} m2, got “{cell[:40]}”")
+    return area_m2
+
+
+def write_area(area_m2: float | None) -> str:
+    """An area with its unit, so that it reads back exactly: square feet where they say it in two places."""
+    if area_m2 is None:
+        return ""
+    ft2 = Decimal(round(Fraction(area_m2) / M2_PER_FT2 * 100)) / 100
+    if float(Fraction(ft2) * M2_PER_FT2) == area_m2:
+        return f"{ft2.normalize():f} ft2"
+    return f"{Decimal(repr(area_m2)):f}".removesuffix(".0") + " m2"
+
+
+def field_of(column: str) -> str:
+    """The model's field behind a column: sizes are kept in millimetres, areas in square metres."""
+    return f"{column}_mm" if column in SIZES else f"{column}_m2" if column in AREAS else column
 
 
 def _size(name: str, lowest_mm: float, highest_mm: float) -> Column:
@@ -174,7 +206,9 @@ TABLES: dict[str, tuple[Column, ...]] = {
         Column("is_in_one_shift", yes_no),
         Column("needs_bay", yes_no),
         Column("is_drying", yes_no),
-        *(Column(name, whole(0, MOST_AT_ONCE)) for name in EQUIPMENT.values()),
+        # Files from before these were kept have no such columns; what stands then stays.
+        *(Column(name, whole(0, MOST_AT_ONCE), may_be_missing=True) for name in EQUIPMENT.values()),
+        *(Column(name, area, write_area, may_be_missing=True) for name in AREAS),
         Column("hold_point", text(160, is_optional=True)),
         ORIGIN,
     ),

@@ -10,7 +10,7 @@ from estimates.calc.money import MOST_USD, PriceLine, Totals, decimal_quantity, 
 from estimates.calc.needs import stick_joints, take_off
 from estimates.calc.recipe import Bought, Stuff, Use, units_of, units_words
 from estimates.calc.site import MEMBER_MM, Cut, Extent, Site, cut_at
-from estimates.calc.takeoff import labour_hours, span_words
+from estimates.calc.takeoff import area_words, labour_hours, span_words
 from estimates.models import Material, Rates, RecipeMaterial, RecipeOperation
 from estimates.models.catalogue import Basis, TaxCategory
 from jobs.calc.faces import check_place
@@ -117,7 +117,9 @@ def _operation(step: RecipeOperation, site: Site) -> tuple[NewOperation, str]:
     cut = cut_at(site, step.extent)
     units = units_of(step.basis, cut)
     hours = labour_hours(step.setup_hours, step.hours_per_unit, units)
-    how = _reaching(step.extent, cut, units_words(step.basis, cut))
+    area_m2 = cut.measured.area_m2
+    counted_by = units_words(step.basis, cut) or (area_words(area_m2, units=cut.units) if step.grows else "")
+    how = _reaching(step.extent, cut, counted_by)
     operation = NewOperation(
         phase=step.phase,
         words=step.words,
@@ -133,9 +135,7 @@ def _operation(step: RecipeOperation, site: Site) -> tuple[NewOperation, str]:
         recipe_key=step.key,
         units=units,
         amount=how[:240],
-        blowers=step.blowers,
-        dehumidifiers=step.dehumidifiers,
-        heaters=step.heaters,
+        **step.equipment_over(area_m2),
     )
     return operation, how
 

@@ -56,13 +56,15 @@ class Line:
 class Column:
     """A column: its name, how a stripped cell is read (ValueError says why not), and how a value is written.
 
-    words: what a cell may hold, where that is one of some words.
+    words: what a cell may hold, where that is one of some words. may_be_missing: a file may come without the column,
+    and then its lines say nothing of it.
     """
 
     name: str
     read: Callable[[str], Any]
     write: Callable[[Any], str] = field(default=lambda value: plain(value))
     words: tuple[str, ...] = ()
+    may_be_missing: bool = False
 
     @property
     def choices(self) -> tuple[str, ...]:
@@ -86,7 +88,7 @@ def decode(data: bytes) -> str:
 def parse_table(file: str, text: str, columns: Sequence[Column]) -> tuple[list[Line], list[Problem]]:
     """All lines of a table and all problems in it; blank lines are passed over.
 
-    The header names every column once, in any order. Whoever gets problems stores nothing.
+    The header names every column once, in any order; some may be missing. Whoever gets problems stores nothing.
     """
     try:
         rows = list(_rows(text))
@@ -246,9 +248,9 @@ def _header_problems(file: str, line: int, header: Sequence[str], columns: Seque
     if len(header) == 1 and (";" in header[0] or "\t" in header[0]):
         yield Problem(file, line, "", "the cells must be parted by commas, not by semicolons or tabs")
         return
-    for name in known:
-        if name not in header:
-            yield Problem(file, line, name, "this column is missing")
+    for column in columns:
+        if column.name not in header and not column.may_be_missing:
+            yield Problem(file, line, column.name, "this column is missing")
     for name in dict.fromkeys(header):
         if name not in known:
             yield Problem(file, line, name, f"there is no such column; the columns are {', '.join(known)}")

@@ -11,6 +11,8 @@ from estimates.calc.recipe import Stuff, Use
 from estimates.calc.recipe import TakeOff as TakeOffKinds
 from estimates.calc.site import Extent as Extents
 from estimates.calc.takeoff import Coverage
+from jobs.calc.equipment import FIELDS as EQUIPMENT
+from jobs.calc.equipment import LARGEST_AREA_M2, SMALLEST_AREA_M2, count_for
 from jobs.models import Person, Shop, Skill, StandardRemedy
 from jobs.models.equipment import needed_field, needs_are_real
 from jobs.models.work import OperationKind, Phase
@@ -220,6 +222,11 @@ class StockLength(models.Model):
         return f"{self.material}, {self.length_mm:g} mm"
 
 
+def one_for_each_field() -> "models.FloatField[float | None, float | None]":
+    """Of how much area one of a kind of equipment is held for each; empty: the number does not grow."""
+    return models.FloatField(null=True, blank=True)
+
+
 class RecipeOperation(models.Model):
     """One operation that a standard remedy takes, by the size of the place."""
 
@@ -237,10 +244,13 @@ class RecipeOperation(models.Model):
     is_in_one_shift = models.BooleanField(default=False)
     needs_bay = models.BooleanField(default=True)
     is_drying = models.BooleanField(default=False, help_text="A wait that ends when the wood is dry.")
-    # Held from its start to its end, nights included, whatever the size of the place.
+    # Held from its start to its end, nights included: so many at least, and one for each so much of what it reaches to.
     blowers = needed_field()
     dehumidifiers = needed_field()
     heaters = needed_field()
+    blower_area_m2 = one_for_each_field()
+    dehumidifier_area_m2 = one_for_each_field()
+    heater_area_m2 = one_for_each_field()
     hold_point = models.CharField(max_length=160, blank=True)
     is_planning_value = planning_value_field()
 
@@ -265,10 +275,30 @@ class RecipeOperation(models.Model):
             models.CheckConstraint(condition=Q(phase__in=Phase.values), name="recipe_operation_phase_known"),
             models.CheckConstraint(condition=Q(crew__gte=1), name="recipe_operation_has_crew"),
             needs_are_real("recipe_equipment_real"),
+            *(
+                models.CheckConstraint(
+                    condition=Q(**{f"{kind}_area_m2__isnull": True})
+                    | Q(**{f"{kind}_area_m2__gte": SMALLEST_AREA_M2, f"{kind}_area_m2__lte": LARGEST_AREA_M2}),
+                    name=f"recipe_{kind}_area_real",
+                )
+                for kind in EQUIPMENT
+            ),
         ]
 
     def __str__(self) -> str:
         return self.words
+
+    def equipment_over(self, area_m2: float) -> dict[str, int]:
+        """How many of each kind it holds over an area, by the fields of an operation."""
+        return {
+            field: count_for(area_m2, at_least=getattr(self, field), one_for_each_m2=getattr(self, f"{kind}_area_m2"))
+            for kind, field in EQUIPMENT.items()
+        }
+
+    @property
+    def grows(self) -> bool:
+        """Whether it holds more over a larger place."""
+        return any(getattr(self, f"{kind}_area_m2") is not None for kind in EQUIPMENT)
 
     @property
     def key(self) -> str:

@@ -12,7 +12,7 @@ from django.db.models import Q, QuerySet
 from estimates.calc.catalogue_rules import KEYS, Lines, Standing, find_problems
 from estimates.calc.csv_table import Column, Line, Problem, decode, parse_table, write_table
 from estimates.calc.takeoff_rules import JOINT
-from estimates.catalogue_tables import FILES, SIZES, TABLES
+from estimates.catalogue_tables import FILES, TABLES, field_of
 from estimates.models import CatalogueChange, Material, Rates, RecipeMaterial, RecipeOperation, StockLength
 from jobs.errors import JobError
 from jobs.models import Person, RemedyMatch, Shop, Skill, StandardRemedy
@@ -243,7 +243,18 @@ def _store_operations(shop: Shop, rows: Sequence[dict[str, Any]], changes: Chang
         wanted[remedy_id, row["position"]] = {"standard_remedy_id": remedy_id, "skill_id": skill_id, **fields}
     steps = RecipeOperation.objects.filter(standard_remedy__in=remedies.values())
     stored = {(step.standard_remedy_id, step.position): step for step in steps}
+    _fill_in(wanted, list(stored.values()))
     _replace(RecipeOperation, _make_anew(stored, wanted, changes), wanted, changes)
+
+
+def _fill_in(wanted: Mapping[Any, dict[str, Any]], steps: Sequence[RecipeOperation]) -> None:
+    """Where a file came without a column that may be missing, steps keep what they have; known by their words."""
+    known = {(step.standard_remedy_id, step.words): step for step in steps}
+    names = [field_of(column.name) for column in TABLES["operations"] if column.may_be_missing]
+    for fields in wanted.values():
+        step = known.get((fields["standard_remedy_id"], fields["words"]))
+        if step:
+            fields.update({name: getattr(step, name) for name in names if name not in fields})
 
 
 def _store_recipe_materials(shop: Shop, rows: Sequence[dict[str, Any]], changes: Changes) -> None:
@@ -278,7 +289,7 @@ def _remedies(shop: Shop) -> dict[str, int]:
 
 def _fields(row: dict[str, Any]) -> dict[str, Any]:
     """A line's values by field name: its origin is the flag of a planning value, a size a field in millimetres."""
-    fields = {f"{name}_mm" if name in SIZES else name: value for name, value in row.items()}
+    fields = {field_of(name): value for name, value in row.items()}
     if "origin" in fields:
         fields["is_planning_value"] = fields.pop("origin")
     return fields
@@ -340,5 +351,5 @@ def _cell(row: Any, name: str) -> Any:
         return row.is_planning_value
     if name == "remedy":
         return (row.standard if isinstance(row, RemedyMatch) else row.standard_remedy).name
-    value = getattr(row, f"{name}_mm" if name in SIZES else name)
+    value = getattr(row, field_of(name))
     return value.name if isinstance(value, Skill | Material) else value

@@ -1,5 +1,6 @@
 """Counted equipment: what a piece of work needs of it, and what the shop has."""
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Protocol
 
@@ -9,6 +10,10 @@ FIELDS = {"blower": "blowers", "dehumidifier": "dehumidifiers", "heater": "heate
 MOST = 200
 # More of one kind than one piece of work takes, as many as can be put to work at once.
 MOST_AT_ONCE = 40
+# Of less area than this nobody sets up one for each, and beyond that lies no coach.
+SMALLEST_AREA_M2, LARGEST_AREA_M2 = 0.09, 1000.0
+# An area that is whole but for the noise of unit conversion takes no machine more.
+NOISE = 1e-6
 Needs = tuple[tuple[str, int], ...]
 
 
@@ -26,6 +31,21 @@ class Needing(Protocol):
 def needs_of(work: Needing) -> Needs:
     """Kind and number of all the equipment that a piece of work needs."""
     return tuple((kind, count) for kind, field in FIELDS.items() if (count := getattr(work, field)))
+
+
+def count_for(area_m2: float, *, at_least: int, one_for_each_m2: float | None) -> int:
+    """How many of a kind a piece of work over this area [m2] holds: one for each so much, begun areas counted whole.
+
+    at_least: held however small the area is, and whatever its size where one_for_each_m2 is None; else one at least.
+    Never more than MOST_AT_ONCE. Raises ValueError unless one_for_each_m2 is above 0 and area_m2 not below.
+    """
+    if area_m2 < 0:
+        raise ValueError(f"area_m2 must not be below 0, got {area_m2}")
+    if one_for_each_m2 is None:
+        return at_least
+    if not one_for_each_m2 > 0:
+        raise ValueError(f"one_for_each_m2 must be above 0, got {one_for_each_m2}")
+    return min(MOST_AT_ONCE, max(1, at_least, math.ceil(area_m2 / one_for_each_m2 - NOISE)))
 
 
 def within(needs: Needs, has: Mapping[str, int]) -> Needs:

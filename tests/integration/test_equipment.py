@@ -12,6 +12,8 @@ from estimates.equipment import equipment_of, short_work
 from estimates.inputs import read_shop
 from estimates.models import DateChange
 from estimates.plan_keys import job_key, operation_key
+from jobs.calc.equipment import MOST_AT_ONCE, count_for
+from jobs.calc.faces import Face, Place
 from jobs.models import ApprovalRequest, Decision, Equipment, Operation
 from jobs.services.approvals import Answer, record_decision
 from jobs.services.work import fail_hold_point
@@ -170,9 +172,74 @@ def test_a_recipes_needs_are_offered_and_stand_in_what_is_agreed():
         agreed = {each.words: (each.holds, each.amount) for each in chosen.operations.all()}
         assert agreed == {
             "Take out wet insulation": ("", "2.9 ft²"),
-            "Dry the open space": ("2 blowers, 1 dehumidifier", ""),
+            "Dry the open space": ("2 blowers, 1 dehumidifier", "2.9 ft²"),
             "Fit new insulation": ("", "2.9 ft²"),
         }
+
+
+def test_a_larger_place_is_offered_more_blowers_which_are_planned_and_said_where_there_are_too_few(client):
+    """As found: 30 sq ft with two blowers at least; 164 sq ft takes one for each 50 sq ft begun."""
+    with time_machine.travel(NOON, tick=False):
+        coach = opened_coach(NOON)
+        owns(coach.shop, blower=3)
+        remedy = coach.shop.standard_remedies.get(name="Renew wet insulation")
+        widths = {"roof": (2100, 1300), "floor": (2000, 7620)}
+        for face, (across_mm, along_mm) in widths.items():
+            place = Place(Face(face), 0, 0, along_mm, across_mm)
+            find_rot(coach, kind="wet_insulation", remedy=remedy, place=place)
+        drain(NOON)
+        for request in ApprovalRequest.objects.open():
+            record_decision(
+                request_id=request.pk,
+                seen_sha256=request.offer_sha256,
+                answer=Answer(request.remedy, "Delia M.", coach.owner, Decision.Channel.LINK),
+                by=None,
+                now=NOON,
+            )
+        drain(NOON)
+
+        agreed = {each.remedy.finding.face: each for each in Operation.objects.filter(words="Dry the open space")}
+        assert {face: (each.holds, each.amount) for face, each in agreed.items()} == {
+            "roof": ("2 blowers, 1 dehumidifier", "29.4 ft²"),
+            "floor": ("4 blowers, 1 dehumidifier", "164 ft²"),
+        }
+        (plan,) = [job for job in read_shop(coach.shop, NOON)._problem(30).jobs if job.key == job_key(coach.job.pk)]
+        assert sorted(dict(task.equipment)["blower"] for task in plan.tasks if task.equipment) == [2, 3]
+
+        client.force_login(coach.manager)
+        said = "“Dry the open space” needs 4 blowers; the shop has 3."
+        assert said in client.get(reverse("shopfloor:board")).text
+        assert said in client.get(reverse("shopfloor:job-detail", args=[coach.job.pk])).text
+        catalogue = client.get(reverse("estimates:catalogue-list")).text
+        assert "holds 1 blower for each 50 ft², at least 2; 1 dehumidifier" in catalogue
+
+
+@pytest.mark.parametrize(
+    ("area_ft2", "at_least", "each_ft2", "count"),
+    [
+        (4, 2, None, 2),
+        (400, 0, None, 0),
+        (4, 0, 40, 1),
+        (40, 0, 40, 1),
+        (41, 0, 40, 2),
+        (40, 3, 40, 3),
+        (200, 3, 40, 5),
+        (0, 0, 40, 1),
+        (5000, 0, 50, MOST_AT_ONCE),
+    ],
+)
+def test_one_is_held_for_each_so_much_begun_areas_counted_whole(area_ft2, at_least, each_ft2, count):
+    m2 = 0.3048**2
+    each_m2 = each_ft2 * m2 if each_ft2 else None
+
+    assert count_for(area_ft2 * m2, at_least=at_least, one_for_each_m2=each_m2) == count
+
+
+def test_no_area_below_nought_and_none_for_each_nothing():
+    with pytest.raises(ValueError, match="area_m2 must not be below 0"):
+        count_for(-1.0, at_least=1, one_for_each_m2=None)
+    with pytest.raises(ValueError, match="one_for_each_m2 must be above 0"):
+        count_for(1.0, at_least=1, one_for_each_m2=0.0)
 
 
 def test_work_done_again_needs_what_it_needed(scene):

@@ -24,7 +24,7 @@ from estimates.calc.csv_table import (
     unguarded,
     write_table,
 )
-from estimates.catalogue_tables import FILES, LONGEST_MM, PLANNING_VALUE, TABLES, size, write_size
+from estimates.catalogue_tables import FILES, LONGEST_MM, PLANNING_VALUE, TABLES, area, size, write_area, write_size
 from estimates.models import CatalogueChange, Material, Rates, RecipeMaterial, RecipeOperation, StockLength
 from estimates.models.catalogue import COVERAGE_BASES, COVERAGE_UNITS, TakeOff
 from estimates.services.catalogue import (
@@ -96,6 +96,26 @@ def changed(table, number, **values):
     return rows
 
 
+EQUIPMENT_COLUMNS = (
+    "blowers",
+    "dehumidifiers",
+    "heaters",
+    "blower_area",
+    "dehumidifier_area",
+    "heater_area",
+)
+
+
+def without_columns(data, *names):
+    """A file as one from before these columns were."""
+    rows = list(csv.DictReader(io.StringIO(data.decode())))
+    out = io.StringIO()
+    writer = csv.DictWriter(out, [name for name in rows[0] if name not in names], extrasaction="ignore")
+    writer.writeheader()
+    writer.writerows(rows)
+    return out.getvalue().encode()
+
+
 def line_of(table, column, name):
     return next(number for number, row in enumerate(STARTING_LINES[table]) if row[column] == name)
 
@@ -122,6 +142,8 @@ MONEY = st.decimals(0, Decimal("99999999.99"), places=2)
 HOURS = st.floats(0, 1440).map(abs)
 SIXTEENTHS_MM = st.integers(7, 62_000).map(lambda number: number * 25.4 / 16)
 SIZES_MM = st.none() | st.floats(10, 1e5) | SIXTEENTHS_MM.filter(lambda size_mm: size_mm >= 10)
+AREAS_M2 = st.none() | st.floats(0.1, 1000) | st.integers(2, 900_000).map(lambda number: number * 0.0929 / 100)
+AREAS_M2 = AREAS_M2.filter(lambda area_m2: area_m2 is None or 0.1 <= area_m2 <= 1000)
 SHARES = st.floats(0, 0.5).map(abs)
 
 
@@ -259,6 +281,32 @@ class TestSizes:
     @given(st.floats(0.5, 1e5) | st.integers(1, 60_000).map(lambda number: number * 25.4 / 16))
     def test_any_size_written_is_read_back_to_the_last_bit(self, size_mm):
         assert size(0, 2e5)(write_size(size_mm)) == size_mm
+
+
+class TestAreas:
+    @pytest.mark.parametrize(
+        ("cell", "area_m2", "written"),
+        [
+            ("50 ft2", 4.645152, "50 ft2"),
+            ("50 sq ft", 4.645152, "50 ft2"),
+            ("12.5 ft²", 1.161288, "12.5 ft2"),
+            ("4.5 m2", 4.5, "4.5 m2"),
+            ("1000m²", 1000.0, "1000 m2"),
+            ("", None, ""),
+        ],
+    )
+    def test_an_area_is_read_with_its_unit_and_written_the_way_a_shop_says_it(self, cell, area_m2, written):
+        assert area(cell) == area_m2
+        assert write_area(area_m2) == written
+
+    @given(AREAS_M2)
+    def test_any_area_written_is_read_back_to_the_last_bit(self, area_m2):
+        assert area(write_area(area_m2)) == area_m2
+
+    @pytest.mark.parametrize("cell", ["50", "ft2", "0 ft2", "-5 ft2", "0.5 ft2", "1001 m2", "1e3 m2", "50 in", "٥ m2"])
+    def test_what_is_no_area_is_refused_in_words(self, cell):
+        with pytest.raises(ValueError, match=r"such as 50 ft2 or 4\.5 m2|must be 1 ft2 to 1000 m2"):
+            area(cell)
 
 
 class TestFiles:
@@ -423,7 +471,7 @@ class TestImport:
             load(
                 ShopFactory(),
                 operations=raw(
-                    "operations", "Protect wires,1,sleep,x,labour,each,place,-1,0,body,1,no,yes,no,0,0,0,,our own"
+                    "operations", "Protect wires,1,sleep,x,labour,each,place,-1,0,body,1,no,yes,no,0,0,0,,,,,our own"
                 ),
                 rates=raw("rates", "118,52,30,100,no,invoice,our own"),
                 skills="name\nKöche\n".encode("latin-1"),
@@ -475,6 +523,7 @@ class TestImport:
                 step.setup_hours = data.draw(st.floats(0.25, 1440))
                 step.hours_per_unit = data.draw(HOURS)
                 step.blowers, step.dehumidifiers, step.heaters = data.draw(st.tuples(*[st.integers(0, 40)] * 3))
+                step.blower_area_m2, step.heater_area_m2 = data.draw(AREAS_M2), data.draw(AREAS_M2)
                 step.save()
             item = RecipeMaterial.objects.filter(standard_remedy__shop=shop).first()
             item.waste = data.draw(SHARES)
@@ -494,6 +543,44 @@ class TestImport:
             assert (changes.new, changes.changed, changes.gone) == (0, 0, 0)
             assert everything(shop) == before
             transaction.set_rollback(True)
+
+    def test_a_file_from_before_equipment_was_kept_loads_as_it_did(self):
+        shop = ShopFactory()
+        load(shop)
+        files = starting_files()
+        files["operations.csv"] = without_columns(files["operations.csv"], *EQUIPMENT_COLUMNS)
+
+        changes = import_catalogue(shop=shop, files=files, by=None, now=NOON)
+        load_anew = ShopFactory()
+        import_catalogue(shop=load_anew, files=files, by=None, now=NOON)
+
+        assert changes.words == "Nothing changed", "what stands in the shop stays"
+        steps = RecipeOperation.objects.filter(standard_remedy__shop=load_anew)
+        assert steps.count() == len(STARTING_LINES["operations"])
+        assert not steps.exclude(blowers=0, dehumidifiers=0, heaters=0).exists()
+        assert not any(step.grows for step in steps)
+
+    def test_a_file_without_the_areas_alone_loads_and_keeps_them_beside_what_it_changes(self):
+        shop = ShopFactory()
+        load(shop)
+        number = line_of("operations", "words", "Dry the open space")
+        rows = changed("operations", number, setup_hours=60.0, blowers=3)
+        data = without_columns(as_file("operations", rows), *EQUIPMENT_COLUMNS[3:])
+
+        changes = alone(shop, "operations", data)
+
+        step = RecipeOperation.objects.get(
+            standard_remedy__shop=shop, standard_remedy__name=rows[number]["remedy"], words="Dry the open space"
+        )
+        assert (changes.new, changes.changed, changes.gone) == (0, 1, 0)
+        assert (step.setup_hours, step.blowers) == (60.0, 3)
+        assert write_area(step.blower_area_m2) == "50 ft2"
+
+    def test_any_other_column_that_is_missing_is_still_refused(self):
+        data = without_columns(starting_files()["operations.csv"], "crew")
+
+        with pytest.raises(CatalogueRefused, match=r"operations\.csv, line 1, column crew: this column is missing"):
+            alone(ShopFactory(), "operations", data)
 
     def test_one_file_alone_changes_its_own_table_alone(self):
         shop = ShopFactory()
