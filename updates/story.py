@@ -10,7 +10,7 @@ from typing import Any
 from django.db.models import Prefetch
 
 from estimates.balances import Paid, read_paid
-from estimates.models import JobForecast, Offer, OfferedChoice, QuestionOutlook, Revision
+from estimates.models import JobForecast, Offer, OfferedChoice, QuestionOdds, QuestionOutlook, Revision
 from jobs import kinds
 from jobs.body_plan import work_place_words
 from jobs.calc.leaving import left_words
@@ -34,11 +34,28 @@ class Change:
 
 @dataclass(frozen=True)
 class StoryWay:
-    """One remedy to choose. ready_on: by the plan of today; asked_on: what was told when we asked, where it differs."""
+    """One remedy to choose. ready_on: by the plan of today; asked_on: what was told when we asked, where it differs.
+
+    left_on: ready date with a no, by the same plan. promised_on: the date we gave, None before the first.
+    """
 
     choice: OfferedChoice
     ready_on: date
     asked_on: date | None
+    left_on: date
+    promised_on: date | None
+
+    @property
+    def than_no(self) -> str:
+        """The days it takes beside a no, in words: both dates are the plan's, so that they can be held together."""
+        days = (self.ready_on - self.left_on).days
+        if not days:
+            return "the same as with a no"
+        return f"{abs(days)} day{'' if abs(days) == 1 else 's'} {'later' if days > 0 else 'sooner'} than with a no"
+
+    @property
+    def against_promise(self) -> str:
+        return _against(self.promised_on, self.ready_on)
 
 
 @dataclass(frozen=True)
@@ -65,11 +82,29 @@ class StoryFinding:
     changes: tuple[Change, ...]  # of what was proposed, since the owner was first asked
     is_changing: bool  # another proposal is being worked out
     now_on: Mapping[int | None, date]  # ready date for each remedy and for a no, by the plan of today
+    promised_on: date | None
+    odds: QuestionOdds | None  # of the recommended remedy and of a no
 
     @property
     def ways(self) -> list[StoryWay]:
         rows = ((choice, self.now_on.get(choice.remedy_id, choice.ready_with_on)) for choice in self.choices)
-        return [StoryWay(choice, on, _other(choice.ready_with_on, on)) for choice, on in rows]
+        left_on = self.left_on
+        return [
+            StoryWay(choice, on, _other(choice.ready_with_on, on), left_on, self.promised_on)
+            for choice, on in rows
+            if left_on
+        ]
+
+    @property
+    def told_odds(self) -> QuestionOdds | None:
+        """As at the head of the page: once a date is promised, only dates beyond it are told beside it."""
+        if self.odds and (self.promised_on is None or self.odds.safe_with_on > self.promised_on):
+            return self.odds
+        return None
+
+    @property
+    def left_against_promise(self) -> str:
+        return _against(self.promised_on, self.left_on)
 
     @property
     def left_on(self) -> date | None:
@@ -126,7 +161,10 @@ class Story:
 def tell_story(job: Job, owner: Owner, *, today: date) -> Story:
     """The whole story of a job for one of its owners, newest finding first; a fixed number of queries."""
     findings = job.findings.for_page().prefetch_related(
-        Prefetch("offers", queryset=Offer.objects.order_by("pk")), "requests__outlook", "requests__option_dates"
+        Prefetch("offers", queryset=Offer.objects.order_by("pk")),
+        "requests__outlook",
+        "requests__odds",
+        "requests__option_dates",
     )
     changes = _changes(job)
     work = _operations(job)
@@ -203,6 +241,8 @@ def _story_finding(
         changes=tuple(changes),
         is_changing=request is None and bool(finding.requests.all()),
         now_on=_dates_now(job, request),
+        promised_on=job.promise.ready_on if job.promise else None,
+        odds=getattr(request, "odds", None) if request and not request.closed_at else None,
     )
 
 
@@ -211,6 +251,18 @@ def _dates_now(job: Job, request: ApprovalRequest | None) -> dict[int | None, da
         return {}
     asked: Any = request  # the dates hang on it from estimates, of which its own app knows nothing
     return {row.remedy_id: row.ready_on for row in asked.option_dates.all() if row.job_id == job.pk}
+
+
+def _against(promised_on: date | None, ready_on: date | None) -> str:
+    """Whether a date of the plan keeps the one we gave, in words; empty where there is none."""
+    if promised_on is None or ready_on is None:
+        return ""
+    days = (ready_on - promised_on).days
+    return (
+        f"{days} day{'' if days == 1 else 's'} after the date we gave you"
+        if days > 0
+        else "in time for the date we gave you"
+    )
 
 
 def _other(told_on: date, now_on: date | None) -> date | None:

@@ -1,5 +1,6 @@
 """What an owner is shown of their answers and the date: each day's cost, and all answers together."""
 
+import re
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -8,7 +9,7 @@ import time_machine
 from django.test import Client
 from django.urls import reverse
 
-from estimates.models import JobAnswers, Offer, OptionDate, QuestionOutlook, Revision
+from estimates.models import JobAnswers, Offer, OptionDate, QuestionOdds, QuestionOutlook, Revision
 from jobs.calc.faces import Face, Place
 from jobs.models import ApprovalRequest, Decision
 from jobs.services.approvals import Answer, record_decision
@@ -126,6 +127,78 @@ class TestEachDay:
         assert "Latest answer that moves nothing" in page
         assert "none: every day counts" in page
         assert "2 other coaches later" in page
+
+
+class TestWhichDateIsWhich:
+    """Days are differences of the plan's dates, odds are dates of their own; no label stands for both."""
+
+    def facts(self, owner, scene):
+        """What stands beside each label of the first question."""
+        page = owner.get(story(scene)).text
+        first = page.split('<article class="ticket question"')[1]
+        return [
+            (label, " ".join(re.sub("<[^>]+>", " ", text).split()))
+            for label, text in re.findall("<dt>(.*?)</dt><dd[^>]*>(.*?)</dd>", first, re.DOTALL)
+        ]
+
+    def keep_odds(self, scene, *, days_past_promise):
+        safe_on = scene.job.promise.ready_on + timedelta(days=days_past_promise)
+        odds = {"even_with_on": safe_on, "safe_with_on": safe_on}
+        QuestionOdds.objects.create(
+            request=questions()[0],
+            even_without_on=safe_on - timedelta(days=3),
+            safe_without_on=safe_on - timedelta(days=3),
+            others_later=0,
+            **odds,
+        )
+        return safe_on
+
+    def test_without_odds_every_date_is_said_to_be_the_plans(self, owner, scene):
+        said = self.facts(owner, scene)
+
+        dated = [label for label, text in said if text.startswith("ready ")]
+        assert dated.count("By our plan, if you say yes") == 2
+        assert dated.count("By our plan, if you say no") == 1
+        assert not [label for label, _ in said if label.startswith("Wise")]
+        assert not [label for label, _ in said if label.startswith("Ready date")]
+
+    def test_a_yes_is_counted_in_days_beside_a_no_and_against_the_promise(self, owner, scene):
+        promised_on = scene.job.promise.ready_on
+        rows = OptionDate.objects.filter(request=questions()[0], job=scene.job)
+        rows.update(ready_on=promised_on + timedelta(days=3))
+        rows.filter(remedy=None).update(ready_on=promised_on - timedelta(days=1))
+
+        said = self.facts(owner, scene)
+
+        yes = [text for label, text in said if label == "By our plan, if you say yes"]
+        [no] = [text for label, text in said if label == "By our plan, if you say no"]
+        assert all("4 days later than with a no; 3 days after the date we gave you" in text for text in yes)
+        assert "; in time for the date we gave you" in no
+
+    def test_odds_past_the_promise_stand_beside_the_plans_dates_under_their_own_name(self, owner, scene):
+        safe_on = self.keep_odds(scene, days_past_promise=5)
+
+        said = dict(self.facts(owner, scene))
+
+        without_on = safe_on - timedelta(days=3)
+        assert said["Wise to count on, if you say yes"] == f"{safe_on:%A, %B} {safe_on.day}"
+        assert said["Wise to count on, if you say no"] == f"{without_on:%A, %B} {without_on.day}"
+        assert "four times in five we are ready by then" in owner.get(story(scene)).text
+
+    def test_odds_within_the_promise_are_no_help_and_are_not_told(self, owner, scene):
+        self.keep_odds(scene, days_past_promise=0)
+
+        assert not [label for label, _ in self.facts(owner, scene) if label.startswith("Wise")]
+
+    def test_the_managers_page_says_which_dates_were_told_and_which_stand_now(self, client, scene):
+        self.keep_odds(scene, days_past_promise=5)
+        client.force_login(scene.manager)
+
+        page = client.get(reverse("shopfloor:job-detail", args=[scene.job.pk])).text
+
+        assert "The plan’s date with it, as told when asked" in page
+        assert "With and without, by the plan as it stands now, if all goes well" in page
+        assert "does to the odds" in page
 
 
 class TestTogether:

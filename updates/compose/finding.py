@@ -118,14 +118,14 @@ def _choice(common: Common, choice: ChoiceFacts, offer: OfferFacts) -> str:
 def _dates(common: Common, choice: ChoiceFacts, offer: OfferFacts) -> str:
     with_it = day(choice.ready_with_on, common)
     if choice.ready_with_on == offer.ready_without_on:
-        return f"This does not change the ready date. We expect your coach to be ready on {with_it}."
+        return f"This does not change the ready date. If all goes well, your coach is ready on {with_it}."
     apart = days_apart(offer.ready_without_on, choice.ready_with_on)
-    return f"If you say yes, we expect your coach to be ready on {with_it}. So a yes means {apart}."
+    return f"If you say yes and all goes well, we expect your coach to be ready on {with_it}. So a yes means {apart}."
 
 
 def _if_left(common: Common, finding: FindingFacts, offer: OfferFacts) -> str:
     without_it = day(offer.ready_without_on, common)
-    return f"If you say no, we leave it. {left_words(finding.kind)} We then expect your coach on {without_it}."
+    return f"If you say no, we leave it. {left_words(finding.kind)} If all goes well, it is then ready on {without_it}."
 
 
 def _what_we_need(common: Common, offers: Sequence[OfferFacts]) -> str:

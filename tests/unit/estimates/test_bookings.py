@@ -115,11 +115,11 @@ def test_the_pages_say_whether_the_odds_count_on_later_bookings(busy):
     def text(page):
         return client.get(page).content.decode()
 
-    assert "They leave out coaches booked later that go first" in text(pages[1]), "before any odds"
+    assert "The odds leave out coaches booked later that go first" in text(pages[1]), "before any odds"
 
     work_out_odds(busy.shop, now=NOON, samples=20)
     for page in pages:
-        assert "They count on coaches booked later that go first" in text(page)
+        assert "The odds count on coaches booked later that go first" in text(page)
 
     ShopPlan.objects.update(later_bookings=LaterBookings.AFTER)
     for page in pages:

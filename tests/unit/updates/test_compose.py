@@ -523,10 +523,10 @@ def test_the_question_says_what_where_why_how_much_and_until_when():
         meaning_of("rotten_framing"),
         "What we want to do: Cut out the soft wood and fit new. This takes about 6 and a half hours of work.",
         "It costs $1,240.50 in all, tax included.",
-        "If you say yes, we expect your coach to be ready on Friday, December 11, 2026.",
+        "If you say yes and all goes well, we expect your coach to be ready on Friday, December 11, 2026.",
         "So a yes means 3 days later.",
         "If you say no, we leave it. The rot goes on as long as it gets damp, and the part grows weaker.",
-        "We then expect your coach on Tuesday, December 8, 2026.",
+        "If all goes well, it is then ready on Tuesday, December 8, 2026.",
         "a yes or a no by Tuesday, December 1, 2026 at 4:00 PM CST.",
         "We start none of this work until you answer.",
     ):
