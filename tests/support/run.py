@@ -2,6 +2,7 @@
 
 `all` runs everything on the embedded default and all that touches the database once more on PostgreSQL, cut into
 parts. Two of them run side by side, except for what measures time: that has the machine for itself afterwards.
+What takes long and is the same for every part is done once before: migrating, compiling the plan engine.
 Everything lives in a folder of its own and is gone afterwards; the developer's own data is not touched.
 What was not run is said loudly at the end, skipped tests included; with CI=true it is a failure.
 """
@@ -17,17 +18,30 @@ from contextlib import ExitStack
 from dataclasses import dataclass, field
 from pathlib import Path
 
+import psycopg
+
 from tests.support.services import NotHere, chromium, postgres, redis
 
 ROOT = Path(__file__).resolve().parents[2]
 NOTHING_COLLECTED = 5
 WIDTH = 78
-KEPT = {"PATH", "HOME", "LANG", "CI", "TMPDIR", "NUMBA_CACHE_DIR"}
+KEPT = {"PATH", "HOME", "LANG", "CI", "TMPDIR", "NUMBA_CACHE_DIR", "MPLCONFIGDIR"}
+NAMES = {"sqlite": "SQLite", "postgres": "PostgreSQL"}
 SPEED = "tests/benchmarks"
 ON_DATABASE = "--touching-database"
 # What starts the product as processes waits more than it works.
 PROCESSES = ("tests/browser", "tests/faults")
 WITHOUT_PROCESSES = [f"--ignore={folder}" for folder in (SPEED, *PROCESSES)]
+COMPILING = "from estimates.calc.plan.warming import warm_up; warm_up()"
+MIGRATING = """
+import django
+from django.core.management import call_command
+from django.db import connection
+django.setup()
+call_command("migrate", verbosity=0)
+call_command("createcachetable", verbosity=0)
+connection.close()
+"""
 # Longest first, so that no long one is left over for the end.
 PARTS = [
     ("sqlite", "", WITHOUT_PROCESSES),
@@ -46,29 +60,81 @@ class Result:
     not_run: list[str] = field(default_factory=list)
 
 
+@dataclass
+class Ground:
+    """What the parts of a run stand on: of each database what the environment says of it, or why it is not here."""
+
+    databases: dict[str, dict[str, str]]
+    not_here: dict[str, NotHere] = field(default_factory=dict)
+
+
 def main() -> int:
     database, arguments = sys.argv[1], sys.argv[2:]
     is_whole = database == "all" and not arguments
-    with tempfile.TemporaryDirectory(prefix="cw-", ignore_cleanup_errors=True) as compiled:
-        os.environ["NUMBA_CACHE_DIR"] = compiled  # the plan engine is compiled once for all runs
+    with ExitStack() as stack:
+        # Short: a unix socket's path may have 107 bytes.
+        folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="cw-", ignore_cleanup_errors=True)))
+        os.environ["NUMBA_CACHE_DIR"] = str(folder / "compiled")  # the plan engine is compiled once for all runs
+        os.environ["MPLCONFIGDIR"] = str(folder / "matplotlib")
+        ground = _ground(stack, folder, list(NAMES) if database == "all" else [database])
         if is_whole:
+            _prepare(ground, folder)
             results = [
-                *_side_by_side(),
-                _run("sqlite", [SPEED], part="speed"),
-                _run("postgres", [ON_DATABASE, SPEED], part="speed"),
+                *_side_by_side(ground),
+                _run(ground, "sqlite", [SPEED], part="speed"),
+                _run(ground, "postgres", [ON_DATABASE, SPEED], part="speed"),
             ]
         else:
-            results = [_run("sqlite", arguments)] if database in {"all", "sqlite"} else []
+            results = [_run(ground, "sqlite", arguments)] if database in {"all", "sqlite"} else []
             if database in {"all", "postgres"}:
-                results.append(_run("postgres", [ON_DATABASE, *arguments]))
+                results.append(_run(ground, "postgres", [ON_DATABASE, *arguments]))
     return _summary(results, _missing_parts(), is_whole=is_whole)
 
 
-def _side_by_side() -> list[Result]:
+def _ground(stack: ExitStack, folder: Path, names: list[str]) -> Ground:
+    ground = Ground({name: {} for name in names})
+    if "postgres" in names:
+        try:
+            ground.databases["postgres"] = {"DATABASE_URL": stack.enter_context(postgres(folder))}
+        except NotHere as reason:
+            ground.not_here["postgres"] = reason
+    return ground
+
+
+def _prepare(ground: Ground, folder: Path) -> None:
+    """Migrates each database once and names it to the parts as their template; meanwhile compiles the plan engine."""
+    templates = {"sqlite": f"sqlite://{folder}/template.sqlite3"}
+    if "postgres" not in ground.not_here:
+        url = ground.databases["postgres"]["DATABASE_URL"]
+        with psycopg.connect(url, autocommit=True) as server:
+            server.execute("CREATE DATABASE template_migrated")
+        templates["postgres"] = url.replace("/postgres?", "/template_migrated?")
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        work = [pool.submit(_python, folder, COMPILING)]
+        for name, url in templates.items():
+            work.append(pool.submit(_python, folder, MIGRATING, DATABASE_URL=url))
+            template = url.removeprefix("sqlite://") if name == "sqlite" else "template_migrated"
+            ground.databases[name]["TEST_TEMPLATE"] = template
+        for each in work:
+            each.result()
+
+
+def _python(folder: Path, script: str, **env: str) -> None:
+    environment = _environment(folder) | {"DEMO": "1", "VAR_DIR": str(folder / "var"), "LOG_LEVEL": "WARNING"}
+    environment |= {"DJANGO_SETTINGS_MODULE": "shopfloor.settings"} | env
+    done = subprocess.run(
+        [sys.executable, "-W", "ignore", "-c", script],
+        cwd=ROOT, env=environment, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    if done.returncode:
+        raise SystemExit(f"{script} failed:\n{done.stdout}{done.stderr}")
+
+
+def _side_by_side(ground: Ground) -> list[Result]:
     """The first part's output comes as it is written, that of the others once all before them are complete."""
     with ThreadPoolExecutor(max_workers=min(2, os.cpu_count() or 1)) as pool:
         runs = [
-            pool.submit(_run, database, arguments, part=part, is_quiet=number > 0)
+            pool.submit(_run, ground, database, arguments, part=part, is_quiet=number > 0)
             for number, (database, part, arguments) in enumerate(PARTS)
         ]
         results = []
@@ -78,17 +144,16 @@ def _side_by_side() -> list[Result]:
     return results
 
 
-def _run(database: str, arguments: list[str], *, part: str = "", is_quiet: bool = False) -> Result:
-    result = Result({"sqlite": "SQLite", "postgres": "PostgreSQL"}[database])
+def _run(ground: Ground, database: str, arguments: list[str], *, part: str = "", is_quiet: bool = False) -> Result:
+    result = Result(NAMES[database])
     with ExitStack() as stack:
-        # Short: a unix socket's path may have 107 bytes.
         folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="cw-", ignore_cleanup_errors=True)))
-        environment = _environment(folder)
+        environment = _environment(folder) | ground.databases[database]
         try:
+            if database in ground.not_here:
+                raise ground.not_here[database]
             environment["REDIS_URL"], server = stack.enter_context(redis(folder))
             result.name += f" and {server}"
-            if database == "postgres":
-                environment["DATABASE_URL"] = stack.enter_context(postgres(folder))
         except NotHere as reason:
             result.not_run.append(f"everything on {result.name}: {reason}")
             return result
@@ -102,7 +167,7 @@ def _run(database: str, arguments: list[str], *, part: str = "", is_quiet: bool 
 
 def _environment(folder: Path) -> dict[str, str]:
     kept = {name: value for name, value in os.environ.items() if name in KEPT}
-    return kept | {"TEST_FOLDER": str(folder), "PYTHONDONTWRITEBYTECODE": "1", "PYTHONUNBUFFERED": "1"}
+    return kept | {"TEST_FOLDER": str(folder), "PYTHONUNBUFFERED": "1"}
 
 
 def _pytest(result: Result, arguments: list[str], environment: dict[str, str], *, is_quiet: bool) -> None:

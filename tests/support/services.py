@@ -15,6 +15,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+import psycopg
+
 START_SECONDS = 120.0  # for a loaded machine; a server that dies ends the wait at once
 PORTS = range(20_000, 32_000)
 NOBODY = 65534
@@ -56,7 +58,13 @@ def postgres(folder: Path) -> Iterator[str]:
     )  # fmt: skip
     if made.returncode:
         raise NotHere(f"initdb failed: {made.stderr[-500:]}")
-    options = ["listen_addresses=", "fsync=off", "synchronous_commit=off", "full_page_writes=off"]
+    options = [
+        "listen_addresses=",
+        "max_connections=200",
+        "fsync=off",
+        "synchronous_commit=off",
+        "full_page_writes=off",
+    ]
     with (folder / "postgres.log").open("wb") as log:
         server = subprocess.Popen(
             [*prefix, str(programs / "postgres"), "-D", str(data), "-k", str(home),
@@ -65,7 +73,9 @@ def postgres(folder: Path) -> Iterator[str]:
         )  # fmt: skip
     try:
         _wait_for(home / ".s.PGSQL.5432", server, folder / "postgres.log")
-        yield f"postgresql://postgres@/postgres?host={home}"
+        url = f"postgresql://postgres@/postgres?host={home}"
+        _wait_until_it_answers(url)
+        yield url
     finally:
         server.send_signal(signal.SIGINT)  # does not wait for clients
         server.wait(30)
@@ -134,6 +144,20 @@ def _for_nobody(installed: Path, folder: Path) -> tuple[Path, Path, dict[str, ob
     for path in home.rglob("*"):
         os.chown(path, NOBODY, NOBODY, follow_symlinks=False)
     return home / package.name / installed.name, home, {"user": NOBODY, "group": NOBODY, "extra_groups": []}
+
+
+def _wait_until_it_answers(url: str) -> None:
+    """It opens its socket a moment before it lets anybody in."""
+    deadline = time.monotonic() + START_SECONDS
+    while True:
+        try:
+            psycopg.connect(url).close()
+        except psycopg.OperationalError as error:
+            if time.monotonic() > deadline:
+                raise NotHere(str(error)) from error
+            time.sleep(0.02)
+        else:
+            return
 
 
 def _wait_for(path: Path, server: subprocess.Popen[bytes], log: Path) -> None:
