@@ -17,7 +17,7 @@ from jobs.services.remedies import OwnRemedy
 from jobs.services.work import fail_hold_point, finish_operation, start_operation, what_blocks
 from shopfloor.demo.telling import drain
 from tests.factories import NOON
-from tests.scenes import find_rot, opened_coach
+from tests.scenes import find_rot
 
 pytestmark = pytest.mark.django_db
 
@@ -26,8 +26,8 @@ Cause = DateChange.Cause
 
 
 @pytest.fixture
-def scene(db):
-    return opened_coach(NOON)
+def scene(kept_coach):
+    return kept_coach()
 
 
 def moves_since(scene, first):

@@ -27,19 +27,29 @@ pytestmark = pytest.mark.django_db
 OWN_WORDS = re.compile(r"\bmargin\b(?!\s*[:-])|cost_usd|labour_cost|costs the shop|spent so far", re.IGNORECASE)
 
 
-@pytest.fixture
-def scene():
+def told_job():
     """A job with agreed found work, an open question and costs kept for both."""
+    scene = opened_coach(NOON)
+    find_rot(scene)
+    drain(NOON)
+    asked = ApprovalRequest.objects.get()
+    answer = Answer(asked.remedy, scene.owner.name, scene.owner, Decision.Channel.LINK)
+    record_decision(request_id=asked.pk, seen_sha256=asked.offer_sha256, answer=answer, by=None, now=NOON)
+    find_rot(scene, kind="mould")
+    drain(NOON)
+    return scene
+
+
+@pytest.fixture(scope="module")
+def kept_job(keeper):
     with time_machine.travel(NOON, tick=False):
-        scene = opened_coach(NOON)
-        find_rot(scene)
-        drain(NOON)
-        asked = ApprovalRequest.objects.get()
-        answer = Answer(asked.remedy, scene.owner.name, scene.owner, Decision.Channel.LINK)
-        record_decision(request_id=asked.pk, seen_sha256=asked.offer_sha256, answer=answer, by=None, now=NOON)
-        find_rot(scene, kind="mould")
-        drain(NOON)
-        yield scene
+        return keeper(told_job)
+
+
+@pytest.fixture
+def scene(kept_job):
+    with time_machine.travel(NOON, tick=False):
+        yield kept_job()
 
 
 def secrets(scene):

@@ -17,7 +17,7 @@ from jobs.models import Absence, JournalEntry, Operation, Person
 from jobs.services.work import finish_operation, start_operation
 from shopfloor.demo.telling import drain
 from tests.factories import NOON, PersonFactory
-from tests.scenes import find_rot, opened_coach
+from tests.scenes import find_rot
 
 pytestmark = pytest.mark.django_db
 
@@ -27,9 +27,9 @@ BEFORE_OPENING = NOON - timedelta(hours=6)
 
 
 @pytest.fixture
-def scene(client):
+def scene(client, kept_coach):
     with time_machine.travel(NOON, tick=False):
-        scene = opened_coach(NOON)
+        scene = kept_coach()
         client.force_login(scene.manager)
         yield scene
 

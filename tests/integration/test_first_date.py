@@ -16,7 +16,6 @@ from jobs.models import Coach, Finding, Job, JournalEntry, Remedy
 from jobs.services.booking import BookedWork, book_job
 from shopfloor.demo.telling import drain
 from tests.factories import NOON, CoachFactory, JobFactory, OperationFactory, PersonFactory, WorkSpanFactory
-from tests.scenes import opened_coach
 
 pytestmark = pytest.mark.django_db
 
@@ -24,9 +23,9 @@ URL = "/manager/first-date/"
 
 
 @pytest.fixture
-def scene(client):
+def scene(client, kept_coach):
     with time_machine.travel(NOON, tick=False):
-        scene = opened_coach(NOON)
+        scene = kept_coach()
         client.force_login(scene.manager)
         yield scene
 

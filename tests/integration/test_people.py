@@ -14,7 +14,6 @@ from estimates.people import without
 from estimates.plan_keys import worker_key
 from jobs.models import Absence, Overtime, Person, PersonHours, ShopHours
 from tests.factories import NOON, PersonFactory
-from tests.scenes import opened_coach
 
 pytestmark = pytest.mark.django_db
 
@@ -22,9 +21,9 @@ LIST = "/manager/people/"
 
 
 @pytest.fixture
-def scene(client):
+def scene(client, kept_coach):
     with time_machine.travel(NOON, tick=False):
-        scene = opened_coach(NOON)
+        scene = kept_coach()
         client.force_login(scene.manager)
         yield scene
 

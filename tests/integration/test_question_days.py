@@ -22,15 +22,15 @@ from jobs.services.booking import BookedWork, book_job
 from jobs.services.remedies import OwnRemedy
 from shopfloor.demo.telling import drain
 from tests.factories import NOON, CoachFactory
-from tests.scenes import FRONT_EDGE, find_rot, opened_coach
+from tests.scenes import FRONT_EDGE, find_rot
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def scene(client):
+def scene(client, kept_coach):
     with time_machine.travel(NOON, tick=False):
-        scene = opened_coach(NOON)
+        scene = kept_coach()
         client.force_login(scene.manager)
         yield scene
 

@@ -18,23 +18,33 @@ from tests.scenes import find_rot, opened_coach
 pytestmark = pytest.mark.django_db
 
 
-@pytest.fixture
-def scene():
+def answered_job():
     """A job with a question answered yes."""
+    scene = opened_coach(NOON)
+    find_rot(scene)
+    drain(NOON)
+    asked = ApprovalRequest.objects.get()
+    record_decision(
+        request_id=asked.pk,
+        seen_sha256=asked.offer_sha256,
+        answer=Answer(asked.remedy, scene.owner.name, scene.owner, Decision.Channel.LINK),
+        by=None,
+        now=NOON,
+    )
+    drain(NOON)
+    return scene
+
+
+@pytest.fixture(scope="module")
+def kept_job(keeper):
     with time_machine.travel(NOON, tick=False):
-        scene = opened_coach(NOON)
-        find_rot(scene)
-        drain(NOON)
-        asked = ApprovalRequest.objects.get()
-        record_decision(
-            request_id=asked.pk,
-            seen_sha256=asked.offer_sha256,
-            answer=Answer(asked.remedy, scene.owner.name, scene.owner, Decision.Channel.LINK),
-            by=None,
-            now=NOON,
-        )
-        drain(NOON)
-        yield scene
+        return keeper(answered_job)
+
+
+@pytest.fixture
+def scene(kept_job):
+    with time_machine.travel(NOON, tick=False):
+        yield kept_job()
 
 
 def tamper(model, pk, **fields):

@@ -11,7 +11,7 @@ from jobs.models import ApprovalRequest, Decision, Finding, JournalEntry, Remedy
 from jobs.services.remedies import remedies_version
 from shopfloor.demo.telling import drain
 from tests.factories import NOON, PersonFactory
-from tests.scenes import find_rot, opened_coach
+from tests.scenes import find_rot
 from updates.links import make_link
 
 pytestmark = pytest.mark.django_db
@@ -20,9 +20,9 @@ HTMX = {"HX-Request": "true"}
 
 
 @pytest.fixture
-def scene(client):
+def scene(client, kept_coach):
     with time_machine.travel(NOON, tick=False):
-        scene = opened_coach(NOON)
+        scene = kept_coach()
         client.force_login(scene.manager)
         yield scene
 

@@ -17,7 +17,7 @@ from jobs.models import ApprovalRequest, Job, JournalEntry, Operation, Person
 from jobs.services.booking import BookedWork, book_job, check_in
 from shopfloor.demo.telling import drain
 from tests.factories import NOON, BayFactory, CoachFactory, PersonFactory
-from tests.scenes import FRONT_EDGE, find_rot, opened_coach
+from tests.scenes import FRONT_EDGE, find_rot
 
 pytestmark = pytest.mark.django_db
 
@@ -26,9 +26,9 @@ OVERTIME = {"person": "TECH", "over_from": "2026-03-09", "over_until": "2026-03-
 
 
 @pytest.fixture
-def scene(client):
+def scene(client, kept_coach):
     with time_machine.travel(NOON, tick=False):
-        scene = opened_coach(NOON)
+        scene = kept_coach()
         client.force_login(scene.manager)
         yield scene
 
