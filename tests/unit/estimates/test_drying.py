@@ -93,29 +93,38 @@ class TestDuration:
         assert lasts(finding, [station(finding, dry_in=70 * HOUR), stuck]) == 70 * HOUR
 
 
-@pytest.fixture
-def drying():
+def drying_coach():
     """A coach whose studs dry by a wait of 48 hours, which has begun; read twice, six hours apart."""
+    scene = opened_coach(NOON)
+    finding = find_rot(
+        scene,
+        kind="stained_framing",
+        seen="Wet but hard.",
+        evidence=Evidence(is_wet=True, moisture_pct=30.0),
+        remedy=OwnRemedy("Dry it", 1.0, scene.shop.skills.first(), wait_hours=48.0),
+    )
+    drain(NOON)
+    asked = ApprovalRequest.objects.get()
+    record_decision(
+        request_id=asked.pk,
+        seen_sha256=asked.offer_sha256,
+        answer=Answer(asked.remedy, scene.owner.name, scene.owner, Decision.Channel.LINK),
+        by=None,
+        now=NOON,
+    )
+    drain(NOON)
+    return scene, finding, mark(scene, left_mm=900.0, top_mm=75.0)
+
+
+@pytest.fixture(scope="module")
+def kept_drying(keeper):
     with time_machine.travel(NOON, tick=False):
-        scene = opened_coach(NOON)
-        finding = find_rot(
-            scene,
-            kind="stained_framing",
-            seen="Wet but hard.",
-            evidence=Evidence(is_wet=True, moisture_pct=30.0),
-            remedy=OwnRemedy("Dry it", 1.0, scene.shop.skills.first(), wait_hours=48.0),
-        )
-        drain(NOON)
-        asked = ApprovalRequest.objects.get()
-        record_decision(
-            request_id=asked.pk,
-            seen_sha256=asked.offer_sha256,
-            answer=Answer(asked.remedy, scene.owner.name, scene.owner, Decision.Channel.LINK),
-            by=None,
-            now=NOON,
-        )
-        drain(NOON)
-        return scene, finding, mark(scene, left_mm=900.0, top_mm=75.0)
+        return keeper(drying_coach)
+
+
+@pytest.fixture
+def drying(kept_drying):
+    return kept_drying()
 
 
 def wait_of(finding):

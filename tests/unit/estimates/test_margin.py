@@ -20,7 +20,7 @@ from jobs.services.approvals import Answer, record_decision
 from jobs.services.work import fail_hold_point
 from shopfloor.demo.telling import drain
 from tests.factories import NOON, HoldPointFactory, WorkSpanFactory
-from tests.scenes import find_rot, opened_coach
+from tests.scenes import find_rot
 
 D = Decimal
 RATE = D("52.00")
@@ -119,9 +119,9 @@ def test_material_noted_never_changes_what_was_estimated(stuff):
 
 
 @pytest.fixture
-def scene(db):
+def scene(db, kept_coach):
     with time_machine.travel(NOON, tick=False):
-        yield opened_coach(NOON)
+        yield kept_coach()
 
 
 def margin_of(scene):
