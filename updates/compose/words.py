@@ -1,9 +1,10 @@
 """Money, days, measures and other people's text as words in a sentence."""
 
 import unicodedata
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from babel.dates import format_date, format_time, get_timezone_name
@@ -18,9 +19,14 @@ BREAKING_CATEGORIES = frozenset({"Cc", "Zl", "Zp"})
 # Marks that turn the direction of text could show a line in another order than it is read.
 TURNING_MARKS = dict.fromkeys([0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A)])
 
+# Days, times and sums in words: one message says the same ones many times, and looking up how takes a while.
+REMEMBERED = 256
+
 
 def one_line(text: str) -> str:
     """Text as one line: no line breaks, control or direction marks, no double spaces."""
+    if text.isprintable():  # then none of those marks is in it: nearly always so, and quickly known
+        return " ".join(text.split())
     unturned = text.translate(TURNING_MARKS)
     shown = (" " if unicodedata.category(mark) in BREAKING_CATEGORIES else mark for mark in unturned)
     return " ".join("".join(shown).split())
@@ -40,22 +46,38 @@ def capitalised(text: str) -> str:
 
 def money(amount_usd: Decimal, common: Common) -> str:
     """US dollars as the owner's locale writes them."""
-    return one_line(format_currency(amount_usd, "USD", locale=common.locale))
+    return _money_in(amount_usd, common.locale)
+
+
+@lru_cache(maxsize=REMEMBERED)
+def _money_in(amount_usd: Decimal, locale: str) -> str:
+    return one_line(format_currency(amount_usd, "USD", locale=locale))
 
 
 def day(on: date, common: Common) -> str:
     """A day with its weekday, as the owner's locale writes it."""
-    return one_line(format_date(on, "full", locale=common.locale))
+    return _day_in(on, common.locale)
+
+
+@lru_cache(maxsize=REMEMBERED)
+def _day_in(on: date, locale: str) -> str:
+    return one_line(format_date(on, "full", locale=locale))
 
 
 def moment(at: datetime, common: Common) -> str:
     """A time on the shop's clock with its day and the zone's name. Raises ValueError for a naive time."""
     if at.tzinfo is None:
         raise ValueError(f"at must be aware, got {at!r}")
-    local = at.astimezone(ZoneInfo(common.time_zone))
-    clock = one_line(format_time(local, "short", tzinfo=local.tzinfo, locale=common.locale))
-    zone = get_timezone_name(local, "short", locale=common.locale)
-    return f"{day(local.date(), common)} at {clock} {zone}"
+    # By UTC: the two half past ones of the night the clocks go back count as equal on the shop's clock.
+    return _moment_in(at.astimezone(UTC), common.time_zone, common.locale)
+
+
+@lru_cache(maxsize=REMEMBERED)
+def _moment_in(at: datetime, time_zone: str, locale: str) -> str:
+    local = at.astimezone(ZoneInfo(time_zone))
+    clock = one_line(format_time(local, "short", tzinfo=local.tzinfo, locale=locale))
+    zone = get_timezone_name(local, "short", locale=locale)
+    return f"{_day_in(local.date(), locale)} at {clock} {zone}"
 
 
 def days_apart(from_on: date, to_on: date) -> str:
