@@ -14,6 +14,7 @@ from estimates.drying import DATED, SAFE_DEVIATE, wait_spread
 from estimates.inputs import Picks, Snapshot
 from estimates.models import LaterBookings, Rates
 from estimates.outlook import hidden_damages
+from estimates.outlooks import moved
 from estimates.plan_keys import job_key, phase_key
 from estimates.shop_spreads import shop_spreads
 from jobs.models import Finding, Job
@@ -36,12 +37,12 @@ class ReadyOdds:
 class AnswerOdds:
     """What a yes to one open question does to its coach's odds, all others answered as recommended.
 
-    others_later: other coaches whose safe date it makes later.
+    others: other coaches whose safe date it makes later, as job (primary key) and days, most days first.
     """
 
     with_it: ReadyOdds
     without: ReadyOdds
-    others_later: int
+    others: tuple[tuple[int, int], ...]
 
 
 @dataclass(frozen=True)
@@ -76,8 +77,9 @@ def shop_odds(snapshot: Snapshot, *, samples: int) -> ShopOdds:
 
 def _answer_odds(finding: Finding, ready: dict[int, ReadyOdds], without: dict[int, ReadyOdds]) -> AnswerOdds:
     own = finding.job_id
-    others = sum(ready[pk].safe_on > each.safe_on for pk, each in without.items() if pk != own)
-    return AnswerOdds(ready[own], without[own], others)
+    with_on, without_on = ({pk: each.safe_on for pk, each in odds.items()} for odds in (ready, without))
+    later = tuple(each for each in moved(with_on, without_on, own) if each[1] > 0)
+    return AnswerOdds(ready[own], without[own], later)
 
 
 def with_later_bookings(snapshot: Snapshot) -> tuple[Snapshot, Bookings | None, LaterBookings]:

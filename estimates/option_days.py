@@ -8,6 +8,7 @@ from datetime import date
 from estimates.calc.plan import Schedule
 from estimates.inputs import Snapshot
 from estimates.models import OptionDate, QuestionOdds
+from estimates.moved_coaches import MovedCoach, jobs_of, moved_coaches
 from estimates.plan_keys import job_key
 from jobs.models import ApprovalRequest, Finding, Job, Remedy
 
@@ -52,6 +53,7 @@ class QuestionDays:
     without_on: date
     options: tuple[OptionLine, ...]
     odds: QuestionOdds | None = None
+    odds_others: tuple[MovedCoach, ...] = ()  # whose safe date a yes makes later
 
     @property
     def moves_others(self) -> bool:
@@ -71,7 +73,8 @@ def option_days(snapshot: Snapshot, recommended: Schedule) -> Iterator[OptionDay
 
 
 def read_question_days(requests: Sequence[ApprovalRequest]) -> dict[int, QuestionDays]:
-    """By primary key of the request, for those that the plan in force knows: three queries, none without requests.
+    """By primary key of the request, for those that the plan in force knows: three queries, four where the odds
+    name other coaches, none without requests.
 
     requests: open ones, with their finding.
     """
@@ -84,11 +87,16 @@ def read_question_days(requests: Sequence[ApprovalRequest]) -> dict[int, Questio
     for row in rows:
         by_request[row.request_id].append(row)
     odds = {each.request_id: each for each in QuestionOdds.objects.filter(request__in=requests)}
+    jobs = jobs_of(each.others for each in odds.values())
     return {
-        request.pk: replace(found, odds=odds.get(request.pk))
+        request.pk: _with_odds(found, odds.get(request.pk), jobs)
         for request in requests
         if (found := _question_days(request, by_request[request.pk], named)) is not None
     }
+
+
+def _with_odds(days: QuestionDays, odds: QuestionOdds | None, jobs: Mapping[int, Job]) -> QuestionDays:
+    return replace(days, odds=odds, odds_others=moved_coaches(odds.others, jobs) if odds else ())
 
 
 def _question_days(

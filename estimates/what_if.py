@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
+from estimates.answer_days import answered_at
 from estimates.calc.plan import PlanJob, Problem, Worker
 from estimates.inputs import Picks, Snapshot
 from estimates.plan_keys import bay_key, job_key, worker_key
@@ -37,7 +38,8 @@ class WhatIf:
     """The changes asked about; rows by their primary keys.
 
     bays: job to the bay it moves to. parked: jobs taken outside between their work in a bay.
-    priorities: job to 1 (first) to 9. answers: finding to the day its owner answers. picks: finding to the remedy.
+    priorities: job to 1 (first) to 9. answers: finding to the day its owner answers
+    (estimates.answer_days). picks: finding to the remedy.
     """
 
     bays: Mapping[int, int] = field(default_factory=dict)
@@ -99,7 +101,7 @@ class WhatIfAnswer:
 def ask(snapshot: Snapshot, what_if: WhatIf) -> WhatIfAnswer:
     """Plan the shop as it is and as it would be. Raises ValueError in words when it could not be done at all."""
     now_on = snapshot.ready_on()
-    answers = {finding: _opening(snapshot, day) for finding, day in what_if.answers.items()}
+    answers = {finding: answered_at(snapshot, day) for finding, day in what_if.answers.items()}
     then_on = snapshot.altered(lambda problem: _changed(problem, snapshot, what_if)).ready_on(what_if.picks, answers)
     coaches = [
         CoachThen(job, job.promise.ready_on if job.promise else None, now_on[job.pk], then_on[job.pk])
@@ -164,8 +166,3 @@ def _extra_worker(snapshot: Snapshot, extra: ExtraPerson) -> Worker:
     comes_at = datetime.combine(extra.from_on, time.min, tzinfo=ZoneInfo(snapshot.shop.time_zone))
     away = ((snapshot.now, comes_at),) if comes_at > snapshot.now else ()
     return Worker(EXTRA, extra.skills, away)
-
-
-def _opening(snapshot: Snapshot, day: date) -> datetime:
-    """When the shop opens on a day, or next after it; never before now."""
-    return max(snapshot.now, snapshot.opening(day))

@@ -9,17 +9,28 @@ from django.db.models import Prefetch
 
 from estimates.calc.plan.causes import Step
 from estimates.models import DateChange, JobForecast, Offer, OfferedChoice, Revision
+from estimates.moved_coaches import MovedCoach, jobs_of, moved_coaches
 from estimates.option_days import QuestionDays, read_question_days
 from estimates.overruns import steps_until
 from jobs.body_plan import BodyPlan, draw_plan
 from jobs.calc.leaving import left_words
 from jobs.calc.stage import Stage
 from jobs.drying_sheet import DryingSummary, drying_summary
-from jobs.models import CoachOwner, Finding, Job, Promise
+from jobs.models import ApprovalRequest, CoachOwner, Finding, Job, Promise
 from jobs.stages import progress_of
 from jobs.views.rows import FindingRow, finding_rows
 from shopfloor.board.lines import forecast_of, where_words
 from updates.models import OwnerLink, Update
+
+
+@dataclass(frozen=True)
+class AnswerDay:
+    """What an answer on a day does: this coach's date, days against the plan, and the other coaches it moves."""
+
+    day: date
+    ready_on: date
+    days: int
+    others: tuple[MovedCoach, ...]
 
 
 @dataclass(frozen=True)
@@ -29,6 +40,12 @@ class FindingLine:
     row: FindingRow
     offer: Offer | None
     days: QuestionDays | None = None
+    answer_days: tuple[AnswerDay, ...] = ()  # those that move a coach
+
+    @property
+    def late_moves(self) -> bool:
+        """Whether the day of the answer moves another coach."""
+        return any(each.others for each in self.answer_days)
 
     @property
     def choices(self) -> list[OfferedChoice]:
@@ -114,8 +131,21 @@ def read_job_sheet(job_id: int, now: datetime) -> JobSheet:
 
 def _with_days(lines: Sequence[FindingLine]) -> Iterator[FindingLine]:
     """Each open question with and without, by the plan in force."""
-    days = read_question_days([line.row.request for line in lines if line.is_open and line.row.request])
-    return (replace(line, days=days.get(line.row.request.pk) if line.row.request else None) for line in lines)
+    requests = [line.row.request for line in lines if line.is_open and line.row.request]
+    days, by_day = read_question_days(requests), _answer_days(requests)
+    for line in lines:
+        pk = line.row.request.pk if line.row.request else 0
+        yield replace(line, days=days.get(pk), answer_days=by_day.get(pk, ()))
+
+
+def _answer_days(requests: Sequence[ApprovalRequest]) -> dict[int, tuple[AnswerDay, ...]]:
+    """By primary key of the request, for those whose outlook was read with them; at most one query."""
+    moving = {each.pk: each.outlook.moving for each in requests if hasattr(each, "outlook")}
+    jobs = jobs_of(row.others for rows in moving.values() for row in rows)
+    return {
+        pk: tuple(AnswerDay(row.day, row.ready_on, row.days, moved_coaches(row.others, jobs)) for row in rows)
+        for pk, rows in moving.items()
+    }
 
 
 def _findings(job: Job) -> list[Finding]:

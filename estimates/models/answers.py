@@ -45,7 +45,8 @@ class QuestionOdds(models.Model):
     safe_with_on = models.DateField()
     even_without_on = models.DateField()
     safe_without_on = models.DateField()
-    others_later = models.PositiveSmallIntegerField(help_text="Other coaches whose safe date a yes makes later.")
+    # Other coaches whose safe date a yes makes later, as [job, days] (primary keys), most days first.
+    others = models.JSONField(default=list)
 
     class Meta:
         verbose_name_plural = "question odds"

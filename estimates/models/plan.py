@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 from datetime import date
-from itertools import takewhile
 from typing import Any
 
 from django.db import models
@@ -121,13 +120,25 @@ class PlannedTask(models.Model):
 class QuestionOutlook(models.Model):
     """What one open question does to the dates, by the current plan.
 
-    days: what an answer on each workday from today on does, oldest first: {"day", "ready_on", "others_later"}.
+    days: what an answer on each workday from today on does, oldest first: {"day", "ready_on", "days", "others"}; others
+    are [job, days] (primary keys). Days are counted from the plan's date, which has the answer at answer_at.
     """
 
     request = models.OneToOneField(ApprovalRequest, on_delete=models.CASCADE, related_name="outlook")
     ready_without_on = models.DateField(help_text="If the owner says no.")
-    ready_now_on = models.DateField(help_text="With the recommended remedy, answered at once.")
+    ready_with_on = models.DateField(help_text="With the recommended remedy, answered at answer_at.")
+    answer_at = models.DateTimeField(help_text="When the plan counts on the answer.")
+    free_at = models.DateTimeField(help_text="The latest answer that leaves the coach's date.")
+    free_for_all_at = models.DateTimeField(help_text="The same with no other coach later either.")
     days = models.JSONField(default=list)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(free_for_all_at__gte=F("answer_at"), free_at__gte=F("free_for_all_at")),
+                name="outlook_times_in_order",
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"{self.request}: {self.ready_without_on} without"
@@ -135,52 +146,62 @@ class QuestionOutlook(models.Model):
     @property
     def rows(self) -> list["OutlookDay"]:
         """The days looked at, oldest first."""
-        return [self._row(each) for each in self.days]
+        return [_outlook_day(each) for each in self.days]
 
     @property
     def moving(self) -> list["OutlookDay"]:
-        """The days on which an answer makes some coach later than one at once."""
-        return [each for each in self.rows if each.days or each.others_later]
+        """The days on which an answer moves some coach."""
+        return [each for each in self.rows if each.days or each.others]
 
     @property
-    def later(self) -> list["OutlookDay"]:
-        """The days on which an answer makes this coach later than one at once."""
+    def moving_it(self) -> list["OutlookDay"]:
+        """The days on which an answer moves this coach."""
         return [each for each in self.rows if each.days]
 
     @property
-    def free_until(self) -> date | None:
-        """The last day on which an answer leaves this coach's date where one at once puts it; None: not even today."""
-        return _last([each.day for each in takewhile(lambda each: not each.days, self.rows)])
+    def later(self) -> list["OutlookDay"]:
+        """The days on which an answer makes this coach later."""
+        return [each for each in self.rows if each.days > 0]
 
     @property
-    def free_for_all_until(self) -> date | None:
-        """The same with no other coach's date later either."""
-        return _last([each.day for each in takewhile(lambda each: not (each.days or each.others_later), self.rows)])
+    def is_overdue(self) -> bool:
+        """The plan counts on an answer now, for the time asked for is over."""
+        return self.answer_at > self.request.answer_by_at
 
-    def _row(self, kept: dict[str, Any]) -> "OutlookDay":
-        ready_on = date.fromisoformat(kept["ready_on"])
-        days = max(0, (ready_on - self.ready_now_on).days)
-        return OutlookDay(date.fromisoformat(kept["day"]), ready_on, days, kept["others_later"])
+    @property
+    def has_room(self) -> bool:
+        """An answer later than the plan counts on can leave this coach's date."""
+        return self.free_at > self.answer_at
+
+    @property
+    def has_room_for_all(self) -> bool:
+        return self.free_for_all_at > self.answer_at
 
 
 @dataclass(frozen=True)
 class OutlookDay:
-    """An answer by closing time of a day: this coach's ready date, calendar days later, other coaches made later."""
+    """An answer on a day: the coach's ready date, days later than planned (below nought sooner), others it moves."""
 
     day: date
     ready_on: date
     days: int
-    others_later: int
+    others: tuple[tuple[int, int], ...]  # job (primary key), days
+
+    @property
+    def days_words(self) -> str:
+        return f"{abs(self.days)} day{'' if abs(self.days) == 1 else 's'} {'later' if self.days > 0 else 'sooner'}"
 
 
-def _last(days: list[date]) -> date | None:
-    return days[-1] if days else None
+def _outlook_day(kept: dict[str, Any]) -> OutlookDay:
+    others = tuple((pk, days) for pk, days in kept["others"])
+    return OutlookDay(date.fromisoformat(kept["day"]), date.fromisoformat(kept["ready_on"]), kept["days"], others)
 
 
 class JobAnswers(models.Model):
     """What the answers to all open questions of a job do to its date together, by the current plan.
 
-    ways: {"picks": {finding: remedy or null}, "ready_on"} (primary keys; JSON makes the finding's a text).
+    ways: {"picks": {finding: remedy or null}, "ready_on", "others": [[job, days]]} (primary keys; JSON makes the
+    finding's a text). others: the coaches it moves, against all questions left as they are.
     """
 
     job = models.OneToOneField(Job, on_delete=models.CASCADE, related_name="answers")

@@ -75,5 +75,5 @@ def _of_the_questions(answers: Mapping[int, AnswerOdds]) -> Iterator[QuestionOdd
             safe_with_on=each.with_it.safe_on,
             even_without_on=each.without.even_on,
             safe_without_on=each.without.safe_on,
-            others_later=each.others_later,
+            others=[list(other) for other in each.others],
         )

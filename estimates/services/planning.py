@@ -4,18 +4,19 @@ import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Any
 
 from django.db import transaction
 
 from estimates import kinds
-from estimates.calc.plan import JobPlan, Schedule
+from estimates.calc.plan import JobPlan, PlacedTask, Schedule
 from estimates.calc.plan.causes import split
 from estimates.changes import Stage, stages_of
 from estimates.inputs import Snapshot, read_shop
 from estimates.models import DateChange, JobAnswers, JobForecast, PlannedTask, QuestionOutlook, ShopPlan
 from estimates.option_days import OptionDays, option_days
 from estimates.outlooks import Answered, AnsweredOn, Outlook, answers_of, outlook_of
-from estimates.plan_keys import bay_pk, job_key, worker_key
+from estimates.plan_keys import answer_key, bay_pk, job_key, worker_key
 from estimates.reasons import Reason, reason_for
 from estimates.services.day import give_out, is_due
 from estimates.services.option_days import store_option_days
@@ -72,7 +73,7 @@ def store_plan(new: NewPlan, entry: JournalEntry | None, *, now: datetime) -> bo
     )
     _store_forecasts(new, entry, now)
     PlannedTask.objects.filter(job__shop=snapshot.shop).delete()
-    PlannedTask.objects.bulk_create(_planned_tasks(snapshot, new.schedule))
+    PlannedTask.objects.bulk_create(_planned_tasks(snapshot, new))
     _store_outlooks(new)
     store_option_days(snapshot.shop, new.options)
     if is_due(snapshot):
@@ -169,12 +170,12 @@ def _note_change(
     )
 
 
-def _planned_tasks(snapshot: Snapshot, schedule: Schedule) -> Iterator[PlannedTask]:
+def _planned_tasks(snapshot: Snapshot, new: NewPlan) -> Iterator[PlannedTask]:
     persons = {worker_key(pk): pk for pk in snapshot.shop.people.values_list("pk", flat=True)}
     # What waits for a yes: the question itself and the work of its recommended remedy, by the key they begin with.
     waiting = {part: each.finding.pk for each in snapshot.questions() for part in each.taken(each.options[0].remedy_id)}
     for job in snapshot.jobs:
-        plan = schedule.jobs[job_key(job.pk)]
+        plan = new.schedule.jobs[job_key(job.pk)]
         for placed in plan.tasks:
             finding_id, operation_id = waiting.get(placed.key.split("-")[0]), _number(placed.key, "operation")
             if not (finding_id or operation_id or placed.key.startswith("hold")):
@@ -189,9 +190,17 @@ def _planned_tasks(snapshot: Snapshot, schedule: Schedule) -> Iterator[PlannedTa
                 start_at=placed.start_at,
                 end_at=placed.end_at,
                 worker_ids=[persons[key] for key in placed.workers],
-                is_critical=placed.key in plan.critical,
-                slack=placed.slack,
+                **_room(new, placed, finding_id, is_critical=placed.key in plan.critical),
             )
+
+
+def _room(new: NewPlan, placed: PlacedTask, finding_id: int | None, *, is_critical: bool) -> dict[str, Any]:
+    """Whether a task sets its coach's date, and how much later it could end; an answer by what each day of it costs."""
+    if finding_id is None or placed.key != answer_key(finding_id):
+        return {"is_critical": is_critical, "slack": placed.slack}
+    outlook = new.outlooks[finding_id]
+    is_critical = outlook.free_at == outlook.answer_at
+    return {"is_critical": is_critical, "slack": outlook.free_for_all_at - placed.end_at}
 
 
 def _number(key: str, prefix: str) -> int | None:
@@ -205,7 +214,10 @@ def _store_outlooks(new: NewPlan) -> None:
             request=request,
             defaults={
                 "ready_without_on": outlook.ready_without_on,
-                "ready_now_on": outlook.ready_now_on,
+                "ready_with_on": outlook.ready_with_on,
+                "answer_at": outlook.answer_at,
+                "free_at": outlook.free_at,
+                "free_for_all_at": outlook.free_for_all_at,
                 "days": [_day_as_json(each) for each in outlook.days],
             },
         )
@@ -218,9 +230,15 @@ def _store_outlooks(new: NewPlan) -> None:
 
 
 def _day_as_json(each: AnsweredOn) -> dict[str, object]:
-    return {"day": each.day.isoformat(), "ready_on": each.ready_on.isoformat(), "others_later": each.others_later}
+    return {
+        "day": each.day.isoformat(),
+        "ready_on": each.ready_on.isoformat(),
+        "days": each.days,
+        "others": [list(other) for other in each.others],
+    }
 
 
 def _way_as_json(way: Answered) -> dict[str, object]:
     picks = {str(finding): remedy for finding, remedy in way.picks.items()}
-    return {"picks": picks, "ready_on": way.ready_on.isoformat()}
+    others = [list(other) for other in way.others]
+    return {"picks": picks, "ready_on": way.ready_on.isoformat(), "others": others}

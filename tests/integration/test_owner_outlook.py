@@ -3,6 +3,7 @@
 import re
 from datetime import date, timedelta
 from decimal import Decimal
+from zoneinfo import ZoneInfo
 
 import pytest
 import time_machine
@@ -15,7 +16,7 @@ from jobs.models import ApprovalRequest, Decision
 from jobs.services.approvals import Answer, record_decision
 from jobs.services.verdicts import Evidence
 from shopfloor.demo.telling import drain
-from tests.factories import NOON
+from tests.factories import NOON, JobFactory
 from tests.scenes import find_rot, opened_coach
 from updates.links import make_link
 
@@ -89,8 +90,8 @@ class TestEachDay:
         assert outlook.later, "a rotten header holds the coach up sooner or later"
         for each in outlook.later:
             assert f"ready {each.ready_on:%A, %B} {each.ready_on.day}, {each.days} day" in page
-        if outlook.free_until:
-            assert f"up to {outlook.free_until:%A, %B} {outlook.free_until.day}" in page
+        free_at = outlook.free_at.astimezone(ZoneInfo(scene.shop.time_zone))
+        assert f"up to {free_at:%a, %b} {free_at.day}, " in page
 
     def test_an_answer_on_each_day_brings_the_date_that_was_foretold(self, scene):
         """The plan made after an answer that came late is the one that the page had named."""
@@ -116,17 +117,18 @@ class TestEachDay:
         assert scene.job.forecast.expected_on >= late.ready_on
         assert scene.job.forecast.expected_on - late.ready_on <= timedelta(days=4), "nobody worked on it meanwhile"
 
-    def test_the_manager_sees_it_too_with_the_other_coaches(self, client, scene):
+    def test_the_manager_sees_it_too_with_the_other_coaches_by_name(self, client, owner, scene):
         client.force_login(scene.manager)
+        other = JobFactory(shop=scene.shop, number=108, coach__make="Brindlewick")
         outlook = QuestionOutlook.objects.get(request=questions()[0])
-        days = [each | {"others_later": 2} for each in outlook.days]
+        days = [each | {"others": [[other.pk, 2]]} for each in outlook.days]
         QuestionOutlook.objects.filter(pk=outlook.pk).update(days=days)
 
         page = client.get(reverse("shopfloor:job-detail", args=[scene.job.pk])).text
 
         assert "Latest answer that moves nothing" in page
-        assert "none: every day counts" in page
-        assert "2 other coaches later" in page
+        assert f"it moves {other.number} {other.coach} (+2 days)" in page
+        assert "Brindlewick" not in owner.get(story(scene)).text
 
 
 class TestWhichDateIsWhich:
@@ -148,7 +150,6 @@ class TestWhichDateIsWhich:
             request=questions()[0],
             even_without_on=safe_on - timedelta(days=3),
             safe_without_on=safe_on - timedelta(days=3),
-            others_later=0,
             **odds,
         )
         return safe_on

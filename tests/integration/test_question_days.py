@@ -119,7 +119,10 @@ def test_what_a_yes_does_to_the_odds_is_simulated_with_the_same_numbers(client, 
     assert (odds.even_with_on, odds.safe_with_on) == (told.even_on, told.safe_on)
     assert (odds.even_without_on, odds.safe_without_on) == (without.even_on, without.safe_on)
     assert (odds.safe_with_on - odds.safe_without_on).days >= 5, "a week's waiting"
-    assert odds.others_later == 1, "the coach behind it"
+    safe_on = [odds_of(each, samples=100)[behind.pk].safe_on for each in (left, snapshot)]
+    days = (safe_on[1] - safe_on[0]).days
+    assert odds.others == [[behind.pk, days]], "the coach behind it"
+    assert days > 0
     for url in (
         reverse("jobs:finding-detail", args=[asked.finding_id]),
         reverse("shopfloor:job-detail", args=[scene.job.pk]),
@@ -127,7 +130,8 @@ def test_what_a_yes_does_to_the_odds_is_simulated_with_the_same_numbers(client, 
         page = client.get(url).text
         assert "What a yes to “Dry it out slowly” does to the odds" in page
         assert f"{odds.safe_without_on:%a, %b} {odds.safe_without_on.day}" in page
-        assert "By the odds it makes the date to promise of 1 other coach later; what it moves if all goes well" in page
+        named = f"{behind.number} {behind.coach} (+{days} days)"
+        assert f"By the odds a yes makes these dates to promise later: {named}. Promise by the odds" in page
 
 
 def test_the_odds_of_a_question_go_once_it_is_closed(scene, asked):
@@ -148,7 +152,7 @@ def test_a_technician_sees_it_too_and_is_told_when_nobody_else_is_moved(client, 
 
     page = client.get(reverse("jobs:finding-detail", args=[ApprovalRequest.objects.get().finding_id])).content.decode()
 
-    assert "By the plan no other coach’s date hangs on this answer." in page
+    assert "By the plan, if all goes well, neither a yes nor a no moves another coach." in page
 
 
 def test_the_job_page_asks_no_more_for_more_questions(client, scene):
