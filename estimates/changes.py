@@ -77,8 +77,7 @@ def _not_asked(snapshot: Snapshot, entry: JournalEntry) -> Snapshot:
     questions = snapshot.pending.get(entry.job_id, [])
     if finding_id not in {each.finding.pk for each in questions}:
         return _not_done(snapshot, finding_id)
-    others = [each for each in questions if each.finding.pk != finding_id]
-    return replace(snapshot, pending=snapshot.pending | {entry.job_id: others}, made_ready={})
+    return snapshot.without_question(entry.job_id, finding_id)
 
 
 def _not_done(snapshot: Snapshot, finding_id: int) -> Snapshot:

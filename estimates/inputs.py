@@ -94,8 +94,10 @@ class Snapshot:
     turns: tuple[Turn, ...] = ()  # an order of work that was adopted
     stations: dict[int, list[Station]] = field(default_factory=lambda: defaultdict(list))
     dried: Mapping[int, Finding] = field(default_factory=dict)  # those that an agreed drying wait is for
-    made_ready: dict[int, Prepared] = field(default_factory=dict)  # by days of horizon
     alter: Callable[[Problem], Problem] | None = None  # a change of what the planner is given
+    # By days of horizon, and begun anew by `replace`: the problem with nothing altered, and as it is asked about.
+    problems: dict[int, Problem] = field(default_factory=dict, init=False)
+    made_ready: dict[int, Prepared] = field(default_factory=dict, init=False)
 
     def schedule(self, picks: Picks | None = None, answers: Mapping[int, datetime] | None = None) -> Schedule:
         """The plan with each open question answered by its recommended remedy, unless picks say otherwise.
@@ -141,8 +143,12 @@ class Snapshot:
 
     def adding(self, new: Pending) -> "Snapshot":
         """The shop with one more question, in place of any about the same finding."""
-        others = [each for each in self.pending.get(new.finding.job_id, []) if each.finding.pk != new.finding.pk]
-        return replace(self, pending=self.pending | {new.finding.job_id: [*others, new]}, made_ready={})
+        others = self._questions_beside(new.finding.job_id, new.finding.pk)
+        return replace(self, pending=self.pending | {new.finding.job_id: [*others, new]})
+
+    def without_question(self, job_id: int, finding_id: int) -> "Snapshot":
+        """The shop as if nobody had been asked about a finding."""
+        return replace(self, pending=self.pending | {job_id: self._questions_beside(job_id, finding_id)})
 
     @property
     def today(self) -> date:
@@ -150,11 +156,13 @@ class Snapshot:
 
     def given_out_anew(self) -> "Snapshot":
         """The shop as if nothing had been given out for today."""
-        return replace(self, given_out={}, made_ready={})
+        return replace(self, given_out={})
 
     def altered(self, alter: Callable[[Problem], Problem]) -> "Snapshot":
         """The shop with something changed about it that no row says, in place of any such change before."""
-        return replace(self, alter=alter, made_ready={})
+        altered = replace(self, alter=alter)
+        altered.problems = self.problems
+        return altered
 
     def altered_too(self, alter: Callable[[Problem], Problem]) -> "Snapshot":
         """The same on top of what was changed before."""
@@ -166,6 +174,9 @@ class Snapshot:
 
     def questions(self) -> Iterator[Pending]:
         return (each for pending in self.pending.values() for each in pending)
+
+    def _questions_beside(self, job_id: int, finding_id: int) -> list[Pending]:
+        return [each for each in self.pending.get(job_id, []) if each.finding.pk != finding_id]
 
     def _change(self, picks: Picks, answers: Mapping[int, datetime]) -> Change:
         left_out: set[str] = set()
@@ -190,7 +201,9 @@ class Snapshot:
 
     def _prepared(self, days: int) -> Prepared:
         if days not in self.made_ready:
-            problem = self._problem(days)
+            if days not in self.problems:
+                self.problems[days] = self._problem(days)
+            problem = self.problems[days]
             self.made_ready[days] = prepare(self.alter(problem) if self.alter else problem)
         return self.made_ready[days]
 

@@ -1,5 +1,6 @@
 """From the rows of a shop of forty coaches with thirty operations each to dates. Nothing here fails by time."""
 
+import gc
 import random
 import time
 from datetime import timedelta
@@ -40,6 +41,15 @@ def say(capsys):
             print(f"\n{text}")
 
     return print_now
+
+
+@pytest.fixture(autouse=True)
+def settled():
+    """As the web server after its start: what is there already is no part of the garbage collector's rounds."""
+    gc.collect()
+    gc.freeze()
+    yield
+    gc.unfreeze()
 
 
 @pytest.fixture

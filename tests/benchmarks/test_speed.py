@@ -82,13 +82,18 @@ def test_the_board_with_forty_jobs(say):
     client.force_login(manager)
     client.get(reverse("shopfloor:board"))  # templates are read once
 
-    spans = []
+    spans, worked = [], []
     for _ in range(5):
-        started = time.perf_counter()
+        started, began_at = time.perf_counter(), time.process_time()
         response = client.get(reverse("shopfloor:board"))
         spans.append(time.perf_counter() - started)
+        worked.append(time.process_time() - began_at)
 
-    say(shares("board with 40 jobs, best of five", min(spans), BOARD_LIMIT_S))
+    say(
+        shares(
+            f"board with 40 jobs, best of five, {1000 * min(worked):.0f} ms of the processor", min(spans), BOARD_LIMIT_S
+        )
+    )
     assert response.status_code == 200
     assert response.content.decode().count("Larkmoor") >= 40
 

@@ -114,7 +114,7 @@ def test_what_a_yes_does_to_the_odds_is_simulated_with_the_same_numbers(client, 
     odds = asked.odds
     snapshot = read_shop(scene.shop, NOON)
     told = odds_of(snapshot, samples=100)[scene.job.pk]
-    left = replace(snapshot, pending={}, made_ready={})
+    left = replace(snapshot, pending={})
     without = odds_of(left, samples=100)[scene.job.pk]
     assert (odds.even_with_on, odds.safe_with_on) == (told.even_on, told.safe_on)
     assert (odds.even_without_on, odds.safe_without_on) == (without.even_on, without.safe_on)

@@ -7,7 +7,6 @@ from itertools import pairwise
 
 from estimates.calc.plan.building import Builder, can_staff, claims_bay
 from estimates.calc.plan.model import KINDS, LABOUR, PlanJob, Problem, Span, Task
-from estimates.calc.plan.precedence import before_of
 
 # A person's skills are bits of one whole number.
 MOST_SKILLS = 62
@@ -87,7 +86,7 @@ def _check_job(job: PlanJob, problem: Problem) -> None:
     if unknown := {*job.bay_choices, *([job.bay] if job.bay else [])} - set(problem.bays):
         raise ValueError(f"{job.called} asks for {', '.join(sorted(unknown))}, which is not a bay of the shop.")
     for task in job.tasks:
-        if unknown := before_of(task).keys() - keys:
+        if unknown := {*task.after, *(key for key, _ in task.lags)} - keys:
             raise ValueError(f"“{task.words}” comes after {', '.join(sorted(unknown))}, which is not in the job.")
     needing = [task for task in job.tasks if claims_bay(job, task)]
     if needing and not job.bay and not job.bay_choices:

@@ -30,7 +30,7 @@ class Worker:
     overtime: tuple[Span, ...] = ()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Task:
     """A piece of a job.
 

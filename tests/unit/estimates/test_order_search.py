@@ -1,5 +1,6 @@
 """Searching a better order in the worker: when it is due, what is kept of it, and that it may die and run twice."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -69,8 +70,7 @@ def test_what_is_proposed_is_what_the_shop_would_come_to(crowded):
     found = row()
     snapshot = read_shop(crowded.shop, NOON)
     before = snapshot.ready_on()
-    snapshot.turns, snapshot.made_ready = tuple(tuple(turn) for turn in found.turns), {}
-    after = snapshot.ready_on()
+    after = replace(snapshot, turns=tuple(tuple(turn) for turn in found.turns)).ready_on()
     moved = [each["job"] for each in found.coaches]
     assert set(moved) == {pk for pk in before if before[pk] != after[pk]}
     for each in found.coaches:

@@ -1,5 +1,6 @@
 """The plan of the shop: people, bays, shifts, waits, and what must come first."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -252,7 +253,7 @@ def small_problems(draw):
             else:
                 task = wait(f"t{index}", hours, *after)
             in_one_shift, needs_bay = draw(st.booleans()) and hours <= 8, draw(st.booleans())
-            tasks.append(Task(**vars(task) | {"in_one_shift": in_one_shift, "needs_bay": needs_bay}))
+            tasks.append(replace(task, in_one_shift=in_one_shift, needs_bay=needs_bay))
         release_at = MONDAY + timedelta(hours=draw(st.integers(0, 100)))
         jobs.append(
             job(
