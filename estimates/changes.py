@@ -39,7 +39,9 @@ def stages_of(snapshot: Snapshot, ready_on: Mapping[int, date]) -> tuple[Stage, 
         before = _without(snapshot, entry)
         if before is None:
             return tuple(reversed(stages))
-        snapshot, ready_on = before, _dates(before)
+        # Work that is not done without this change may be work that no bay is long enough for.
+        snapshot = before.plannable()
+        ready_on = _dates(snapshot)
     stages.append(Stage(None, ready_on))
     return tuple(reversed(stages))
 

@@ -31,6 +31,7 @@ from estimates.calc.plan import (
     letting_pause,
     longest_shift,
     prepare,
+    refused_jobs,
 )
 from estimates.calc.plan.to_come import Bookings
 from estimates.drying import wait_duration
@@ -90,6 +91,7 @@ class Snapshot:
     entries: list[JournalEntry] = field(default_factory=list)
     closed: dict[int, Pending] = field(default_factory=dict)
     waits_until: dict[int, tuple[datetime, datetime]] = field(default_factory=dict)
+    unplanned: dict[int, str] = field(default_factory=dict)  # open jobs not in `jobs`: why they cannot be planned
     equipment: Mapping[str, int] = field(default_factory=dict)  # how many of each kind, of those counted
     turns: tuple[Turn, ...] = ()  # an order of work that was adopted
     stations: dict[int, list[Station]] = field(default_factory=lambda: defaultdict(list))
@@ -150,6 +152,32 @@ class Snapshot:
         """The shop as if nobody had been asked about a finding."""
         return replace(self, pending=self.pending | {job_id: self._questions_beside(job_id, finding_id)})
 
+    def plannable(self) -> "Snapshot":
+        """The shop without the coaches that cannot be planned at all, so that one of them does not stop all others.
+
+        As it is where they all can, or where the shop itself is at fault: then the first question says why.
+        """
+        try:
+            self.ready()
+        except ValueError as error:
+            change = self._change({}, {})
+            days = HORIZON_DAYS[-1] if isinstance(error, HorizonTooShort) else HORIZON_DAYS[0]
+            # Making ready checks all but the horizon, and a longer one may do.
+            is_last = days == HORIZON_DAYS[-1]
+            refused = refused_jobs(self._altered_problem(days), lambda ready: ready.ready(change) if is_last else None)
+            without = self._without(refused)
+            return without.plannable() if len(without.jobs) < len(self.jobs) else self
+        return self
+
+    def _without(self, refused: Mapping[str, str]) -> "Snapshot":
+        unplanned = {job.pk: refused[job_key(job.pk)] for job in self.jobs if job_key(job.pk) in refused}
+        return replace(
+            self,
+            jobs=[job for job in self.jobs if job.pk not in unplanned],
+            pending={pk: questions for pk, questions in self.pending.items() if pk not in unplanned},
+            unplanned=self.unplanned | unplanned,
+        )
+
     @property
     def today(self) -> date:
         return self.shop.local_date(self.now)
@@ -201,11 +229,14 @@ class Snapshot:
 
     def _prepared(self, days: int) -> Prepared:
         if days not in self.made_ready:
-            if days not in self.problems:
-                self.problems[days] = self._problem(days)
-            problem = self.problems[days]
-            self.made_ready[days] = prepare(self.alter(problem) if self.alter else problem)
+            self.made_ready[days] = prepare(self._altered_problem(days))
         return self.made_ready[days]
+
+    def _altered_problem(self, days: int) -> Problem:
+        if days not in self.problems:
+            self.problems[days] = self._problem(days)
+        problem = self.problems[days]
+        return self.alter(problem) if self.alter else problem
 
     def _problem(self, days: int) -> Problem:
         begun_at = (each.started_at for each in self.agreed_work() if each.started_at)
@@ -300,7 +331,7 @@ def read_shop(shop: Shop, now: datetime) -> Snapshot:
     for pending in _open_questions(shop, now):
         snapshot.pending.setdefault(pending.finding.job_id, []).append(pending)
     _read_changes(snapshot)
-    return snapshot
+    return snapshot.plannable()
 
 
 def _read_changes(snapshot: Snapshot) -> None:

@@ -3,7 +3,7 @@
 from estimates import kinds as estimate_kinds
 from estimates.inputs import REPLANNED_ON, read_shop
 from estimates.services.offers import is_still_wanted, make_offer, prepare_offer
-from estimates.services.planning import store_plan, work_out_plan
+from estimates.services.planning import note_refusal, store_plan, work_out_plan
 from estimates.services.scope import settle_scope, write_first_revision
 from jobs import kinds
 from jobs.errors import JobError
@@ -49,7 +49,11 @@ def on_owner_decided(entry: JournalEntry, run: Run) -> None:
 @reaction("replan the shop", *REPLANNED_ON)
 def replan(entry: JournalEntry, run: Run) -> None:
     """Plan the whole shop as it is now; the entry names the cause of what moves."""
-    new = work_out_plan(read_shop(entry.job.shop, run.now))
+    try:
+        new = work_out_plan(read_shop(entry.job.shop, run.now))
+    except ValueError as error:
+        note_refusal(entry.job.shop, error)
+        raise
     with run.finish():
         store_plan(new, entry, now=run.now)
         if entry.kind == estimate_kinds.SCOPE_SETTLED:

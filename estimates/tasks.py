@@ -11,7 +11,7 @@ from estimates.calc.plan.warming import warm_up_aside
 from estimates.inputs import read_shop
 from estimates.services.odds import work_out_odds
 from estimates.services.order_search import look_for_order
-from estimates.services.planning import replan_for_time, work_out_plan
+from estimates.services.planning import note_refusal, replan_for_time, work_out_plan
 from jobs.models import Shop
 
 # Well under the task time limit; what is left is taken by the next beat.
@@ -29,14 +29,21 @@ def replan_shops() -> None:
     """Plan every shop again: work that was due to begin or end by now may not have."""
     for shop in Shop.objects.order_by("pk"):
         now = timezone.now()
-        replan_for_time(work_out_plan(read_shop(shop, now)), now=now)
+        try:
+            replan_for_time(work_out_plan(read_shop(shop, now)), now=now)
+        except ValueError as error:
+            # Said on its board; the other shops are planned all the same.
+            note_refusal(shop, error)
 
 
 @shared_task(name="estimates.work_out_odds")  # type: ignore[untyped-decorator]
 def work_out_shops_odds() -> None:
     """Simulate every shop whose plan is newer than its odds."""
     for shop in Shop.objects.order_by("pk"):
-        work_out_odds(shop, now=timezone.now())
+        try:
+            work_out_odds(shop, now=timezone.now())
+        except ValueError as error:
+            note_refusal(shop, error)
 
 
 @shared_task(name="estimates.look_for_orders")  # type: ignore[untyped-decorator]

@@ -14,7 +14,7 @@ from jobs.forms.framing import add_framing_fields, check_framing, framing_given
 from jobs.models import Bay, Coach, Decision, Job, Owner, Remedy, Shop, StandardRemedy
 from jobs.models.finding import FACE_CHOICES, FindingKind
 from jobs.services.booking import BookedWork
-from shopfloor.services import NewCoach, NewOwner
+from shopfloor.services import NewCoach, NewOwner, too_long_for_all
 
 WORKS = 4
 NO = "no"
@@ -138,7 +138,11 @@ class BookingForm(forms.Form):
     def _check_bay(self, cleaned: dict[str, Any]) -> None:
         bay, coach = cleaned.get("bay"), cleaned.get("coach")
         length_mm = coach.length_mm if coach else cleaned.get("length")
-        if bay and length_mm and length_mm > bay.longest_coach_mm:
+        if not length_mm:
+            return
+        if refusal := too_long_for_all(self.shop, length_mm):
+            self.add_error("coach" if coach else "length", refusal)
+        elif bay and length_mm > bay.longest_coach_mm:
             self.add_error("bay", f"This coach is too long for {bay}.")
 
 

@@ -88,6 +88,7 @@ class JobSheet:
     plan: BodyPlan
     drying: DryingSummary | None
     later_bookings: str  # whether the odds count on coaches booked later
+    why_unplanned: str  # empty if the plan in force holds it
 
     @property
     def questions(self) -> tuple[FindingLine, ...]:
@@ -126,6 +127,7 @@ def read_job_sheet(job_id: int, now: datetime) -> JobSheet:
         plan=draw_plan(job.coach, [(line.row.finding, f"#finding-{line.row.finding.number}") for line in lines]),
         drying=drying_summary(job),
         later_bookings=job.shop.plan.later_bookings if hasattr(job.shop, "plan") else "",
+        why_unplanned=job.shop.plan.why_unplanned(job.pk) if hasattr(job.shop, "plan") else "",
     )
 
 

@@ -6,9 +6,11 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from django.db import transaction
+from django.db.models import Max
 
 from jobs.calc.faces import FaceSize, check_place, faces_of
 from jobs.calc.framing import FaceGroup
+from jobs.calc.lengths import print_length
 from jobs.errors import JobError, NotNow
 from jobs.models import Bay, Coach, CoachOwner, Job, Owner, Person, Shop
 from jobs.services.booking import NO_LIMIT, BookedWork, book_job, promise_date
@@ -63,7 +65,7 @@ def book_in(
 ) -> Job:
     """Book a coach in, with its owner if both are new, and promise a ready date if one is given.
 
-    Raises JobError if a place lies off the coach, NotNow if the coach is in work already, the bay is too
+    Raises JobError if a place lies off the coach, NotNow if the coach is in work already, the bay or every bay is too
     short or the promised day has passed; then nothing is stored, the new coach and owner neither.
     After commit: the worker writes the first revision, plans the job and tells the owner.
     """
@@ -74,6 +76,8 @@ def book_in(
             check_place(item.place, coach.faces())
         except ValueError as error:
             raise JobError(str(error)) from None
+    if refusal := too_long_for_all(by.shop, coach.length_mm):
+        raise NotNow(refusal)
     if bay and coach.length_mm > bay.longest_coach_mm:
         raise NotNow(f"This coach is too long for {bay}.")
     known = coach if isinstance(coach, Coach) else _store_coach(coach, by.shop)
@@ -93,6 +97,17 @@ def book_in(
     if promised_on:
         promise_date(job=job, ready_on=promised_on, expected_on=None, reason=FIRST_PROMISE, by=by, now=now)
     return job
+
+
+def too_long_for_all(shop: Shop, length_mm: float) -> str:
+    """Why a coach of this length fits none of the shop's bays, in words; empty if one is long enough."""
+    longest_mm = shop.bays.aggregate(longest=Max("longest_coach_mm"))["longest"]
+    if longest_mm is None:
+        return "The shop has no bay yet. Add one in the register first."
+    if length_mm <= longest_mm:
+        return ""
+    longest = print_length(longest_mm, units=shop.units)
+    return f"This coach is too long for every bay of the shop; the longest takes {longest}."
 
 
 def _store_coach(new: NewCoach, shop: Shop) -> Coach:

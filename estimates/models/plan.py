@@ -26,6 +26,10 @@ class ShopPlan(models.Model):
     # The newest journal entry the plan knows of.
     last_entry = models.PositiveBigIntegerField()
     seconds = models.FloatField(help_text="Working time of the planner.")
+    # Coaches that could not be planned, and why: {primary key of the job, as JSON has it: words}.
+    unplanned = models.JSONField(default=dict)
+    # Why no newer plan of the shop could be made; empty once one is.
+    refusal = models.CharField(max_length=300, default="")
     odds_at = models.DateTimeField(null=True, help_text="When the odds were worked out; null before the first time.")
     later_bookings = models.CharField(max_length=7, choices=LaterBookings, default=LaterBookings.FEW)
     # The last day whose work was given out: by the first plan after opening, or by a manager who asked.
@@ -40,6 +44,10 @@ class ShopPlan(models.Model):
 
     def __str__(self) -> str:
         return f"Plan of {self.shop}"
+
+    def why_unplanned(self, job_id: int) -> str:
+        """Why this job could not be planned; empty if it was."""
+        return str(self.unplanned.get(str(job_id), ""))
 
 
 class GivenOut(models.Model):

@@ -43,6 +43,8 @@ def prepare_offer(finding: Finding, snapshot: Snapshot) -> Prepared:
 
     Reads, computes, writes nothing. Raises ValueError in words when the plan cannot be made.
     """
+    if why := snapshot.unplanned.get(finding.job_id):
+        raise ValueError(why)
     answer_by_at = snapshot.now + timedelta(hours=snapshot.shop.answer_hours)
     remedies = (
         finding.remedies.standing()

@@ -48,12 +48,21 @@ def work_out_plan(snapshot: Snapshot, *, before: Snapshot | None = None, reason:
     started = time.perf_counter()
     schedule = snapshot.schedule()
     ready_on = {job.pk: snapshot.shop.local_date(schedule.jobs[job_key(job.pk)].ready_at) for job in snapshot.jobs}
-    stages = stages_of(before, before.ready_on()) if before else stages_of(snapshot, ready_on)
-    stages += (Stage(None, ready_on),) if before else ()
+    stages = _stages(snapshot, before, ready_on)
     options = tuple(option_days(snapshot, schedule))
     outlooks = {each.finding.pk: outlook_of(snapshot, each) for each in snapshot.questions()}
     answers = {job_id: answers_of(snapshot, job_id) for job_id in snapshot.pending}
     return NewPlan(snapshot, schedule, options, outlooks, answers, stages, time.perf_counter() - started, reason)
+
+
+def _stages(snapshot: Snapshot, before: Snapshot | None, ready_on: dict[int, date]) -> tuple[Stage, ...]:
+    if before is None:
+        return stages_of(snapshot, ready_on)
+    try:
+        return (*stages_of(before, before.ready_on()), Stage(None, ready_on))
+    except ValueError:
+        # Before the change no plan could be made: all that moved is put down to it.
+        return (Stage(None, ready_on),)
 
 
 def store_plan(new: NewPlan, entry: JournalEntry | None, *, now: datetime) -> bool:
@@ -69,8 +78,15 @@ def store_plan(new: NewPlan, entry: JournalEntry | None, *, now: datetime) -> bo
         return False
     ShopPlan.objects.update_or_create(
         shop=snapshot.shop,
-        defaults={"made_at": snapshot.now, "last_entry": snapshot.last_entry, "seconds": new.seconds},
+        defaults={
+            "made_at": snapshot.now,
+            "last_entry": snapshot.last_entry,
+            "seconds": new.seconds,
+            "unplanned": snapshot.unplanned,
+            "refusal": "",
+        },
     )
+    _forget_unplanned(snapshot)
     _store_forecasts(new, entry, now)
     PlannedTask.objects.filter(job__shop=snapshot.shop).delete()
     PlannedTask.objects.bulk_create(_planned_tasks(snapshot, new))
@@ -81,19 +97,31 @@ def store_plan(new: NewPlan, entry: JournalEntry | None, *, now: datetime) -> bo
     return True
 
 
+def note_refusal(shop: Shop, error: ValueError) -> None:
+    """Keep why no plan of the shop could be made, for as long as none can."""
+    ShopPlan.objects.filter(shop=shop).update(refusal=str(error)[:300])
+
+
 @transaction.atomic
 def replan_for_time(new: NewPlan, *, now: datetime) -> bool:
     """Store a plan that no event called for: time itself has moved on."""
     return store_plan(new, None, now=now)
 
 
-def replan_after(before: Snapshot, *, reason: Reason, now: datetime) -> bool:
+def replan_after(before: Snapshot, *, reason: Reason, now: datetime) -> None:
     """Plan the shop after a change that stands in no journal; what it moves is put down to this reason.
 
-    before: the shop as read before the change. Raises ValueError in words when no plan can be made any more.
+    before: the shop as read before the change. Raises ValueError in words when no plan can be made any more, or when
+    a coach cannot be planned any more; then the others are.
     """
-    new = work_out_plan(read_shop(before.shop, now), before=before, reason=reason)
-    return replan_for_time(new, now=now)
+    after = read_shop(before.shop, now)
+    try:
+        replan_for_time(work_out_plan(after, before=before, reason=reason), now=now)
+    except ValueError as error:
+        note_refusal(before.shop, error)
+        raise
+    if lost := after.unplanned.keys() - before.unplanned.keys():
+        raise ValueError(" ".join(after.unplanned[pk] for pk in sorted(lost)))
 
 
 @transaction.atomic
@@ -113,13 +141,25 @@ def _store_forecasts(new: NewPlan, entry: JournalEntry | None, now: datetime) ->
     known = {forecast.job_id: forecast for forecast in JobForecast.objects.filter(job__shop=shop)}
     for job in new.snapshot.jobs:
         plan = new.schedule.jobs[job_key(job.pk)]
-        before = known.get(job.pk)
+        before_on = known[job.pk].expected_on if job.pk in known else _last_told(job)
         expected_on = shop.local_date(plan.ready_at)
         JobForecast.objects.update_or_create(job=job, defaults=_forecast_fields(plan, expected_on))
-        if before is None:
+        if before_on is None:
             _note_change(job, None, expected_on, FIRST_PLAN, entry, now)
         else:
-            _note_moves(new, job, before.expected_on, now)
+            _note_moves(new, job, before_on, now)
+
+
+def _forget_unplanned(snapshot: Snapshot) -> None:
+    """No date stands beside a coach that cannot be planned: an old one would be a claim."""
+    JobForecast.objects.filter(job__in=snapshot.unplanned).delete()
+    QuestionOutlook.objects.filter(request__finding__job__in=snapshot.unplanned).delete()
+
+
+def _last_told(job: Job) -> date | None:
+    """The date a coach had before it could not be planned for a while."""
+    change = job.date_changes.order_by("pk").last()
+    return change.to_on if change else None
 
 
 def _forecast_fields(plan: JobPlan, expected_on: date) -> dict[str, object]:

@@ -82,6 +82,14 @@ class TroubleLine:
 
 
 @dataclass(frozen=True)
+class UnplannedLine:
+    """A coach that the plan leaves out, and why."""
+
+    job: Job
+    words: str
+
+
+@dataclass(frozen=True)
 class Board:
     chart: Chart
     bands: tuple[Band, ...]
@@ -93,12 +101,24 @@ class Board:
     left_open: tuple[SpanRow, ...]  # clocks that ran past closing time
     pausing: tuple[PausingWork, ...]
     short: tuple[ShortWork, ...]  # of equipment
+    unplanned: tuple[UnplannedLine, ...]
+    refusal: str  # why no newer plan of the shop could be made
     planned_at: datetime | None
     later_bookings: str  # whether the odds count on coaches booked later
 
     @property
     def needs_a_hand(self) -> bool:
-        return any((self.troubles, self.refused, self.left_open, self.pausing, self.short))
+        return any(
+            (
+                self.refusal,
+                self.unplanned,
+                self.troubles,
+                self.refused,
+                self.left_open,
+                self.pausing,
+                self.short,
+            )
+        )
 
 
 def read_board(shop: Shop, now: datetime) -> Board:
@@ -120,9 +140,17 @@ def read_board(shop: Shop, now: datetime) -> Board:
         left_open=tuple(left_open(shop, calendar, now)),
         pausing=tuple(pausing_work(shop, calendar, now)),
         short=tuple(short_work(jobs, equipment_of(shop.pk))),
+        unplanned=tuple(_unplanned(plan, jobs)),
+        refusal=plan.refusal if plan else "",
         planned_at=plan.made_at if plan else None,
         later_bookings=plan.later_bookings if plan else "",
     )
+
+
+def _unplanned(plan: ShopPlan | None, jobs: Sequence[Job]) -> Iterator[UnplannedLine]:
+    for job in jobs if plan and plan.unplanned else ():
+        if plan and (words := plan.why_unplanned(job.pk)):
+            yield UnplannedLine(job, words)
 
 
 def refused_updates(shop: Shop) -> Iterable[Update]:

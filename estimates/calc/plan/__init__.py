@@ -20,6 +20,7 @@ from estimates.calc.plan.model import (
     Task,
     Worker,
 )
+from estimates.calc.plan.refused import refused_jobs
 from estimates.calc.plan.search import Climb, Found, Worth, search
 from estimates.calc.plan.spread import LogNormal, Spread, ThreePoint
 
@@ -51,5 +52,6 @@ __all__ = [
     "longest_shift",
     "plan",
     "prepare",
+    "refused_jobs",
     "search",
 ]
