@@ -11,7 +11,7 @@ from datetime import date, datetime, timedelta
 from estimates import kinds as estimate_kinds
 from estimates.calc.plan import PlanJob, Problem, Task
 from estimates.inputs import Snapshot
-from estimates.plan_keys import job_key, operation_key
+from estimates.plan_keys import job_key, operation_key, worker_key
 from estimates.questions import Pending
 from jobs import kinds
 from jobs.models import JournalEntry
@@ -74,6 +74,12 @@ def _other_turn(snapshot: Snapshot, entry: JournalEntry) -> Snapshot:
     return _on_job(snapshot, entry.job_id, lambda plan_job: replace(plan_job, priority=entry.data["before"]))
 
 
+def _other_promise(snapshot: Snapshot, entry: JournalEntry) -> Snapshot:
+    before = entry.data["before"]
+    promised_at = snapshot.opening(date.fromisoformat(before)) if before else None
+    return _on_job(snapshot, entry.job_id, lambda plan_job: replace(plan_job, promised_at=promised_at))
+
+
 def _not_asked(snapshot: Snapshot, entry: JournalEntry) -> Snapshot:
     finding_id = entry.data["finding"]
     questions = snapshot.pending.get(entry.job_id, [])
@@ -117,6 +123,15 @@ def _not_approved(snapshot: Snapshot, entry: JournalEntry, question: Pending | N
 def _not_started(snapshot: Snapshot, entry: JournalEntry) -> Snapshot:
     return _on_tasks(
         snapshot, [_own(entry)], lambda task: replace(task, started_at=None, finished_at=None, fixed_workers=())
+    )
+
+
+def _not_joined(snapshot: Snapshot, entry: JournalEntry) -> Snapshot:
+    joined = worker_key(entry.data["person"])
+    return _on_tasks(
+        snapshot,
+        [_own(entry)],
+        lambda task: replace(task, fixed_workers=tuple(key for key in task.fixed_workers if key != joined)),
     )
 
 
@@ -185,9 +200,11 @@ def _without_job(key: str) -> Callable[[Problem], Problem]:
 _UNDO: dict[str, Callable[[Snapshot, JournalEntry], Snapshot | None]] = {
     kinds.COACH_ARRIVED: _not_arrived,
     kinds.TURN_CHANGED: _other_turn,
+    kinds.DATE_PROMISED: _other_promise,
     kinds.OWNER_ASKED: _not_asked,
     kinds.REQUEST_WITHDRAWN: _still_asked,
     kinds.OPERATION_STARTED: _not_started,
+    kinds.OPERATION_JOINED: _not_joined,
     kinds.OPERATION_FINISHED: _not_finished,
     kinds.HOLD_POINT_PASSED: _same_as_read,
     kinds.HOLD_POINT_FAILED: _not_failed,

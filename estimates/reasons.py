@@ -1,8 +1,10 @@
 """Why an expected date moved: the cause of a replan, from its journal entry."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
+
+from django.utils import dateformat
 
 from estimates import kinds as estimate_kinds
 from estimates.models import DateChange
@@ -42,7 +44,7 @@ def _own_reason(entry: JournalEntry) -> Reason:
         return Reason(Cause.FINDING, _finding_words(data["finding"]))
     if entry.kind == kinds.HOLD_POINT_FAILED:
         return Reason(Cause.REWORK, f"Done again after “{data['words']}”: {data['note']}")
-    if entry.kind in {kinds.OPERATION_STARTED, kinds.OPERATION_FINISHED}:
+    if entry.kind in {kinds.OPERATION_STARTED, kinds.OPERATION_JOINED, kinds.OPERATION_FINISHED}:
         return _operation_reason(Operation.objects.get(pk=data["operation"]))
     if entry.kind == kinds.DRYING_WORKED_OUT:
         return Reason(Cause.DRYING, _drying_words(data["stations"]))
@@ -56,7 +58,20 @@ def _reason_of_stay(entry: JournalEntry) -> Reason:
         return Reason(Cause.WORK, "Booked in")
     if entry.kind == kinds.TURN_CHANGED:
         return Reason(Cause.WORK, f"Given turn {entry.data['priority']} among the coaches")
+    if entry.kind == kinds.DATE_PROMISED:
+        return Reason(Cause.WORK, f"Promised for {_day_words(entry.data['ready_on'])}")
+    if entry.kind == kinds.COACH_MOVED:
+        bay = entry.data["bay"]
+        return Reason(Cause.WORK, f"Brought into {bay}" if bay else "Taken out of its bay")
+    if entry.kind == kinds.COACH_COLLECTED:
+        return Reason(Cause.WORK, "Collected by its owner")
+    if entry.kind == kinds.HOLD_POINT_PASSED:
+        return Reason(Cause.WORK, f"Signed off: {entry.data['words']}")
     return Reason(Cause.WORK, "Shop's plan")
+
+
+def _day_words(day: str) -> str:
+    return dateformat.format(date.fromisoformat(day), "F j")
 
 
 def _drying_words(stations: list[dict[str, Any]]) -> str:

@@ -42,7 +42,7 @@ def _told(job: Job, change: DateChange) -> tuple[str, str]:
     """
     if change.entry is None or change.entry.job_id != job.pk:
         return change.cause, ""
-    if change.entry.kind == kinds.TURN_CHANGED:
+    if change.entry.kind in {kinds.TURN_CHANGED, kinds.DATE_PROMISED}:
         return TURN, ""
     is_about_finding = change.cause in {DateChange.Cause.FINDING, DateChange.Cause.ANSWER}
     return change.cause, str(change.entry.data.get("finding") or "") if is_about_finding else ""

@@ -140,6 +140,8 @@ def _store_forecasts(new: NewPlan, entry: JournalEntry | None, now: datetime) ->
     shop = new.snapshot.shop
     known = {forecast.job_id: forecast for forecast in JobForecast.objects.filter(job__shop=shop)}
     for job in new.snapshot.jobs:
+        if job.pk not in known and not new.snapshot.work[job.pk]:
+            continue  # booked this moment: its first date comes with its work
         plan = new.schedule.jobs[job_key(job.pk)]
         before_on = known[job.pk].expected_on if job.pk in known else _last_told(job)
         expected_on = shop.local_date(plan.ready_at)

@@ -93,6 +93,14 @@ def start_operation(*, operation_id: int, by: Person, now: datetime) -> Operatio
             person=by,
             data={"operation": operation.pk, "words": operation.words},
         )
+    elif operation.kind == OperationKind.LABOUR and not operation.workers.filter(pk=by.pk).exists():
+        record(
+            operation.job,
+            kinds.OPERATION_JOINED,
+            now=now,
+            person=by,
+            data={"operation": operation.pk, "words": operation.words, "person": by.pk},
+        )
     if operation.kind == OperationKind.LABOUR:
         operation.workers.add(by)
         clock_on(operation, on_now=on_now, by=by, now=now)
