@@ -108,11 +108,11 @@ def replan_for_time(new: NewPlan, *, now: datetime) -> bool:
     return store_plan(new, None, now=now)
 
 
-def replan_after(before: Snapshot, *, reason: Reason, now: datetime) -> None:
+def replan_after(before: Snapshot, *, reason: Reason, now: datetime) -> tuple[str, ...]:
     """Plan the shop after a change that stands in no journal; what it moves is put down to this reason.
 
-    before: the shop as read before the change. Raises ValueError in words when no plan can be made any more, or when
-    a coach cannot be planned any more; then the others are.
+    before: the shop as read before the change. Returns why coaches cannot be planned, those that cannot.
+    Raises ValueError in words when no plan can be made any more.
     """
     after = read_shop(before.shop, now)
     try:
@@ -120,8 +120,7 @@ def replan_after(before: Snapshot, *, reason: Reason, now: datetime) -> None:
     except ValueError as error:
         note_refusal(before.shop, error)
         raise
-    if lost := after.unplanned.keys() - before.unplanned.keys():
-        raise ValueError(" ".join(after.unplanned[pk] for pk in sorted(lost)))
+    return tuple(after.unplanned.values())
 
 
 @transaction.atomic

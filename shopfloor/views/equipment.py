@@ -28,7 +28,8 @@ def equipment_edit(request: HttpRequest) -> HttpResponse:
     set_equipment(shop=shop, counts=form.counts())
     messages.success(request, "Noted.")
     try:
-        replan_after(before, reason=Reason(Cause.WORK, "The shop’s equipment counted anew"), now=now)
+        for words in replan_after(before, reason=Reason(Cause.WORK, "The shop’s equipment counted anew"), now=now):
+            messages.error(request, f"Not all coaches can be planned with that: {words}")
     except ValueError as error:
         messages.error(request, f"No plan can be made with that: {error}")
     return redirect("shopfloor:equipment-edit")

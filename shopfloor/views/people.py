@@ -115,7 +115,8 @@ def _change(
         return _draw(request, person, refused=form, status=422)
     messages.success(request, "Noted.")
     try:
-        replan_after(before, reason=Reason(Cause.WORK, f"Working time of {name} changed"), now=now)
+        for words in replan_after(before, reason=Reason(Cause.WORK, f"Working time of {name} changed"), now=now):
+            messages.error(request, f"Not all coaches can be planned with that: {words}")
     except ValueError as error:
         messages.error(request, f"No plan can be made with that: {error}")
     return redirect("shopfloor:person-detail", person_id=person.pk)

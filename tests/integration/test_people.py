@@ -157,6 +157,15 @@ def test_a_week_in_which_nobody_can_do_the_work_is_kept_and_the_trouble_told(cli
 
     assert page.status_code == 200
     assert "Noted." in page.content.decode()
+    assert "Not all coaches can be planned with that: “" in page.content.decode()
+
+
+def test_a_week_for_a_shop_where_nobody_works_is_kept_and_the_trouble_told(client, scene):
+    scene.shop.people.filter(role="technician").exclude(pk=scene.technician.pk).update(is_active=False)
+    scene.technician.skills.clear()
+
+    page = client.post(url("person-hours", scene.technician), {"opens0": "07:00", "closes0": "09:00"}, follow=True)
+
     assert "No plan can be made with that:" in page.content.decode()
 
 

@@ -13,9 +13,9 @@ Ask = Callable[[Prepared], object]
 def refused_jobs(problem: Problem, ask: Ask) -> dict[str, str]:
     """The coaches that cannot be planned, by key, and why, in words; nothing where the shop itself is at fault.
 
-    Each coach is asked alone first. Those that only fail beside others are left out by turn: who goes first stays in.
+    A shop where nobody works is itself at fault. Each coach is asked alone first. Those that only fail beside others are left out by turn: who goes first stays in.
     """
-    if _refusal(problem, (), ask):
+    if not problem.workers or _refusal(problem, (), ask):
         return {}
     refused = {job.key: words for job in problem.jobs if (words := _refusal(problem, (job,), ask))}
     rest = [job for job in problem.jobs if job.key not in refused]

@@ -43,5 +43,9 @@ def test_a_shop_that_is_itself_at_fault_names_no_coach():
     assert refused(replace(problem(job(labour("frame", 4))), shifts=())) == {}
 
 
+def test_a_shop_where_nobody_works_names_no_coach():
+    assert refused(problem(job(labour("frame", 4)), workers=())) == {}
+
+
 def test_a_shop_that_can_be_planned_refuses_nobody():
     assert refused(problem(job(labour("frame", 4)))) == {}
