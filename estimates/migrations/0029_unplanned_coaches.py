@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("estimates", "0026_later_bookings"),
+        ("estimates", "0028_named_coaches"),
     ]
 
     operations = [
