@@ -13,7 +13,8 @@ Ask = Callable[[Prepared], object]
 def refused_jobs(problem: Problem, ask: Ask) -> dict[str, str]:
     """The coaches that cannot be planned, by key, and why, in words; nothing where the shop itself is at fault.
 
-    A shop where nobody works is itself at fault. Each coach is asked alone first. Those that only fail beside others are left out by turn: who goes first stays in.
+    A shop where nobody works is itself at fault. Each coach is asked alone first. Those that only fail beside others
+    are left out by turn: who goes first stays in.
     """
     if not problem.workers or _refusal(problem, (), ask):
         return {}
