@@ -104,10 +104,13 @@ def test_dates_said_at_booking_count_on_coaches_booked_later(words, capsys):
     with capsys.disabled():
         print(f"\n{SHOPS} shops, {len(said)} coaches, {words}: ready by even, by safe, and cost in days (pinball loss)")
         print(f"later bookings left out {without}\ncounted on               {counted}")
-    assert counted.safe > without.safe
-    assert counted.safe_cost_days < without.safe_cost_days or not IS_COMPILED
-    slack = 0.0 if FULL else 0.1
-    assert not IS_COMPILED or 0.75 - slack <= counted.safe <= 0.85 + slack
+    assert len(said) == SHOPS * (COACHES - FIRST_COUNTED - LAST_LEFT_OUT)
+    assert counted.safe_cost_days < without.safe_cost_days
+    # One shop, which is all that the engine lives through uncompiled, tells nothing of shares.
+    if IS_COMPILED:
+        slack = 0.0 if FULL else 0.1
+        assert counted.safe > without.safe
+        assert 0.75 - slack <= counted.safe <= 0.85 + slack
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ One command: pytest tests/benchmarks/test_plan_speed.py. FULL_BENCHMARKS=1 runs 
 import os
 import time
 from dataclasses import replace
+from datetime import timedelta
 from statistics import median
 
 import pytest
@@ -14,11 +15,13 @@ from estimates.calc.plan import Choice, combinations, forecast, prepare, search
 from estimates.calc.plan.checker import violations
 from estimates.calc.plan.compiled import IS_COMPILED
 from estimates.calc.plan.room import empty_state
+from estimates.calc.plan.to_come import Bookings, booking_of, with_room_for
 from estimates.calc.plan.warming import warm_up
 from tests.benchmarks.shops import shop
 
 FULL = os.environ.get("FULL_BENCHMARKS") == "1"
 DAY_S = 86_400
+DAY = timedelta(days=1)
 # Days that promises leave beside the work: where the best rule is some tens of days late, and where it is hundreds.
 TIGHT_DAYS, HOPELESS_DAYS = 38.0, 30.0
 
@@ -54,6 +57,13 @@ def with_findings(problem):
     return replace(problem, jobs=(replace(first, tasks=tasks), *problem.jobs[1:])), keys
 
 
+def a_coach_each_second_day(problem):
+    """A record that fills every place for a coach to come: of turns 1 to 5, booked 20 days ahead."""
+    count = len(problem.jobs)
+    booked = (booking_of(job, problem.now - 2 * (count - n) * DAY) for n, job in enumerate(problem.jobs))
+    return Bookings(tuple(replace(each, lead=20 * DAY) for each in booked), problem.now)
+
+
 def test_the_speed_of_every_question(say):
     problem, parts = with_findings(shop(1))
     prepared = prepare(problem)
@@ -61,12 +71,16 @@ def test_the_speed_of_every_question(say):
     state = empty_state(prepared.shop)
     repeats = 5 if IS_COMPILED else 1
     choices = [Choice(part, ((part,), ())) for part in parts]
+    count = 1000 if IS_COMPILED else 2
+    record = a_coach_each_second_day(problem)
+    roomy = prepare(with_room_for(problem, record))
     rows = [
         ("problem to dates", 0.100, *best_of(repeats, lambda: prepare(problem).plan())),
         ("of that the engine", 0.002, *best_of(4 * repeats, lambda: prepared.run(prepared.work, own, turns, state))),
         ("16 combinations", 0.500, *best_of(repeats, lambda: combinations(prepared, choices))),
         ("forecast, 200 samples", 0.250, *best_of(2, lambda: forecast(prepared, samples=200 if IS_COMPILED else 2))),
-        ("forecast, 1000 samples", 1.0, *best_of(1, lambda: forecast(prepared, samples=1000 if IS_COMPILED else 2))),
+        ("forecast, 1000 samples", 1.0, *best_of(1, lambda: forecast(prepared, samples=count))),
+        ("with coaches to come", 1.0, *best_of(1, lambda: forecast(roomy, samples=count, bookings=record))),
     ]
 
     say(f"\n40 coaches x 30 operations, {'compiled' if IS_COMPILED else 'plain'}:  seconds   share of the limit")
