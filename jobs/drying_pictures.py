@@ -11,9 +11,8 @@ from django.core.cache import cache
 from jobs.calc.faces import FACE_NAMES, unfold
 from jobs.calc.moisture.limits import Limits
 from jobs.calc.moisture.meter import MATERIALS
-from jobs.charts import drying as drying_chart
-from jobs.charts import drying_data, moisture_plan
-from jobs.charts.figure import Format
+from jobs.charts import drying_data, moisture_plan_data
+from jobs.charts.drying_data import Format
 from jobs.models import Job, Placement, Shop, Station, StationForecast
 from jobs.models.moisture import Layer
 from jobs.services.drying import limit_for, limits_of, moisture_or_end
@@ -51,20 +50,22 @@ def chart_of(station: Station, limits: Limits, *, now: datetime) -> drying_data.
 
 def draw_chart(station: Station, fmt: Format, *, now: datetime) -> bytes:
     """The station's drying chart."""
+    from jobs.charts import drying as drying_chart  # heavy: what draws nothing, as the clock, starts without it
+
     chart = chart_of(station, limits_of(station.job.shop), now=now)
     return _kept(f"chart-{fmt}", repr(chart), lambda: drying_chart.draw(chart, fmt))
 
 
-def plan_of(job: Job, layer: str) -> moisture_plan.MoisturePlan:
+def plan_of(job: Job, layer: str) -> moisture_plan_data.MoisturePlan:
     """The latest reading of each station of one layer, on the unfolded coach."""
     coach = job.coach
     stations = list(job.stations.in_use().filter(layer=layer).with_readings())
     taken = [reading.round.taken_at for each in stations for reading in each.readings.all()]
     limits = limits_of(job.shop)
-    return moisture_plan.MoisturePlan(
+    return moisture_plan_data.MoisturePlan(
         layer=Layer(layer).label,
         faces=tuple(
-            moisture_plan.PlanFace(FACE_NAMES[each.face], each.x_mm, each.y_mm, each.width_mm, each.height_mm)
+            moisture_plan_data.PlanFace(FACE_NAMES[each.face], each.x_mm, each.y_mm, each.width_mm, each.height_mm)
             for each in unfold(length_mm=coach.length_mm, width_mm=coach.width_mm, height_mm=coach.height_mm)
         ),
         stations=tuple(_plan_station(each, limits) for each in stations),
@@ -75,6 +76,8 @@ def plan_of(job: Job, layer: str) -> moisture_plan.MoisturePlan:
 
 def draw_plan_picture(job: Job, layer: str, fmt: Format) -> bytes:
     """The moisture plan of one layer."""
+    from jobs.charts import moisture_plan  # heavy, as above
+
     plan = plan_of(job, layer)
     return _kept(f"plan-{fmt}", repr(plan), lambda: moisture_plan.draw(plan, fmt))
 
@@ -92,9 +95,9 @@ def _curve(forecast: StationForecast | None) -> list[list[Any]]:
     return [point for point in forecast.curve if datetime.fromisoformat(point[0]) <= forecast.worked_out_at]
 
 
-def _plan_station(station: Station, limits: Limits) -> moisture_plan.PlanStation:
+def _plan_station(station: Station, limits: Limits) -> moisture_plan_data.PlanStation:
     readings = list(station.readings.all())
-    return moisture_plan.PlanStation(
+    return moisture_plan_data.PlanStation(
         number=station.number,
         face=FACE_NAMES[station.place_face],
         left_mm=station.left_mm,

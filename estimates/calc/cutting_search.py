@@ -12,7 +12,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import Bounds, LinearConstraint, milp
 
 from estimates.calc.cutting_guesses import bettered, first_fit
 from estimates.calc.cutting_task import SMALL, Column, Pattern, Plan, Task, best_pattern
@@ -226,6 +225,8 @@ def _whole(task: Task, columns: Sequence[Column], floor: int, plan: Plan) -> tup
     above = task.cost(plan) - 1
     if not columns or floor > above:
         return plan, True
+    from scipy.optimize import Bounds, LinearConstraint, milp  # heavy: every process reads this file
+
     costs = np.array([task.costs[stock] for stock, _ in columns], dtype=float)
     cuts = np.array([pattern for _, pattern in columns], dtype=float).T
     uses = np.array([[stock == scarce for stock, _ in columns] for scarce in range(len(task.rooms))], dtype=float)

@@ -6,7 +6,7 @@ from datetime import date, datetime, time, timedelta
 from typing import Any, Final
 from zoneinfo import ZoneInfo
 
-from jobs.charts.drying_data import CurvePoint, DryerSpan, DryingChart, ReadingMark, chart_words, utc
+from jobs.charts.drying_data import CurvePoint, DryerSpan, DryingChart, Format, ReadingMark, chart_words, utc
 from jobs.charts.figure import (
     COPPER,
     EDGE,
@@ -18,7 +18,6 @@ from jobs.charts.figure import (
     RULE,
     TITLE_PT,
     WIDTH_PT,
-    Format,
     Point,
     Sheet,
     print_sheet,

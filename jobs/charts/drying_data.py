@@ -7,6 +7,7 @@ from typing import Final, Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 ReadingKind = Literal["value", "low", "high"]
+Format = Literal["svg", "png"]
 
 # Within this time from now an hour means something; beyond it a day is as much as a forecast knows.
 HOURS_COUNT_WITHIN: Final = timedelta(days=3)

@@ -27,7 +27,8 @@ from matplotlib.textpath import text_to_path
 from matplotlib.transforms import Bbox, TransformedBbox
 from PIL import Image
 
-Format = Literal["svg", "png"]
+from jobs.charts.drying_data import Format
+
 Point = tuple[float, float]
 # Left, top, right, bottom [pt].
 Box = tuple[float, float, float, float]

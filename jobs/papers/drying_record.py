@@ -5,7 +5,7 @@ from datetime import datetime
 from django.template.loader import render_to_string
 
 from jobs.charts.drying_data import chart_words
-from jobs.charts.moisture_plan import plan_words
+from jobs.charts.moisture_plan_data import plan_words
 from jobs.drying_pictures import chart_of, draw_chart, draw_plan_picture, plan_of
 from jobs.drying_sheet import read_drying
 from jobs.models import Job

@@ -8,7 +8,7 @@ from django.views.decorators.http import require_safe
 from django.views.decorators.vary import vary_on_headers
 
 from jobs.charts.drying_data import chart_words
-from jobs.charts.moisture_plan import plan_words
+from jobs.charts.moisture_plan_data import plan_words
 from jobs.drying_pictures import chart_of, draw_chart, draw_plan_picture, plan_of
 from jobs.drying_sheet import read_drying
 from jobs.forms import PlacementForm, RetireForm, new_key

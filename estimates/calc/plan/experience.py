@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from math import exp, log, sqrt
 
 import numpy as np
-from scipy.optimize import minimize
 from scipy.special import log_ndtr
 
 from estimates.calc.plan.spread import LogNormal, LogStudent
@@ -60,6 +59,8 @@ def spread_of_waits(record: Sequence[Awaited]) -> LogNormal:
         raise ValueError("The record needs two waits of different length that are over, all above 0.")
     logs = np.log([each.wait for each in record])
     over = np.array([each.is_over for each in record])
+
+    from scipy.optimize import minimize  # heavy: every process reads this file, few come here
 
     def cost(point: np.ndarray) -> float:
         z = (logs - point[0]) / exp(point[1])

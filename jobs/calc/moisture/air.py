@@ -6,8 +6,7 @@ against the handbook's printed tables and example, and a computed grid, tests/re
 """
 
 import math
-
-from scipy.optimize import brentq
+from collections.abc import Callable
 
 from jobs.calc.moisture.ranges import check_range
 
@@ -133,13 +132,11 @@ def wet_bulb_c(temp_c: float, rh_pct: float, pressure_pa: float = STANDARD_PRESS
         raise ValueError(
             f"temp_c and rh_pct must keep a wet wick at {coldest_c:g} C or above, got {temp_c!r}, {rh_pct!r}"
         )
-    return float(
-        brentq(
-            lambda guess_c: _ratio_by_wet_bulb(temp_c, guess_c, pressure_pa) - wanted,
-            coldest_c,
-            temp_c,
-            xtol=WET_BULB_TOLERANCE_K,
-        )
+    return _root(
+        lambda guess_c: _ratio_by_wet_bulb(temp_c, guess_c, pressure_pa) - wanted,
+        coldest_c,
+        temp_c,
+        tolerance=WET_BULB_TOLERANCE_K,
     )
 
 
@@ -184,7 +181,13 @@ def dew_point_c(temp_c: float, rh_pct: float) -> float:
         return float(temp_c)
     wanted = math.log(vapour_pa)
     # In logarithms the curve is nearly straight, so the search takes few steps.
-    return float(brentq(lambda guess_c: _log_saturation_pressure(guess_c) - wanted, coldest_c, temp_c, xtol=1e-9))
+    return _root(lambda guess_c: _log_saturation_pressure(guess_c) - wanted, coldest_c, temp_c, tolerance=1e-9)
+
+
+def _root(function: Callable[[float], float], low: float, high: float, *, tolerance: float) -> float:
+    from scipy.optimize import brentq  # heavy: nothing else here needs it, and every process reads this file
+
+    return float(brentq(function, low, high, xtol=tolerance))
 
 
 def _ratio_by_wet_bulb(temp_c: float, wick_c: float, pressure_pa: float) -> float:

@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from jobs.calc.faces import FACE_NAMES, unfold
-from jobs.charts import drying, figure, moisture_plan
+from jobs.charts import drying, figure, moisture_plan, moisture_plan_data
 from jobs.charts.drying import CurvePoint, DryerSpan, DryingChart, ReadingMark, chart_words
 from jobs.charts.labels import Flag, place_bars, place_flags, place_tags, spread
 from jobs.charts.moisture_plan import MoisturePlan, PlanFace, PlanStation, plan_words
@@ -449,8 +449,8 @@ def test_a_lone_station_vouches_for_a_circle_of_its_reach(reach_mm):
     across, down = np.array(re.findall(r"[\d.]+", outline), dtype=float).reshape(-1, 2).T
 
     pt_per_mm = (figure.WIDTH_PT - 2 * figure.MARGIN_PT) / 9000
-    assert np.ptp(across) / pt_per_mm == pytest.approx(2 * reach_mm, abs=2 * moisture_plan.CELL_MM + 1)
-    assert np.ptp(down) / pt_per_mm == pytest.approx(2 * reach_mm, abs=2 * moisture_plan.CELL_MM + 1)
+    assert np.ptp(across) / pt_per_mm == pytest.approx(2 * reach_mm, abs=2 * moisture_plan_data.CELL_MM + 1)
+    assert np.ptp(down) / pt_per_mm == pytest.approx(2 * reach_mm, abs=2 * moisture_plan_data.CELL_MM + 1)
 
 
 def test_a_station_does_not_reach_into_the_next_face():
