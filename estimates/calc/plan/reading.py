@@ -1,10 +1,11 @@
 """From the engine's columns back to a schedule in words and times."""
 
 from collections.abc import Iterator, Sequence
+from datetime import timedelta
 from itertools import accumulate
 
 from estimates.calc.plan import arrays
-from estimates.calc.plan.arrays import Arena, Column, Shop, State, Work
+from estimates.calc.plan.arrays import Arena, Column, Shop, State, Work, as_lists
 from estimates.calc.plan.building import Builder
 from estimates.calc.plan.calendars import moment
 from estimates.calc.plan.model import EVENT, JobPlan, PlacedTask, PlanJob, Schedule, Task
@@ -25,6 +26,7 @@ def read_schedule(
     state: State,
 ) -> Schedule:
     """The schedule that stands in the state, its jobs in the order they are placed by."""
+    shop, work, state = as_lists(shop), as_lists(work), as_lists(state)
     latest = latest_ends(shop, arena, work, state)
     first = list(accumulate((len(job.tasks) for job in builder.problem.jobs), initial=0))
     jobs = {}
@@ -35,7 +37,7 @@ def read_schedule(
 
 
 def _turn_keys(builder: Builder, shop: Shop, own: Column, turns: Column) -> Iterator[tuple[str, str]]:
-    at = [int(each) for each in shop.topo_off]
+    at = list(shop.topo_off)
     for job in turns:
         plan_job, task = builder.tasks[own[at[job]]]
         at[job] += 1
@@ -57,7 +59,7 @@ class _Reader:
         bays = self.builder.problem.bays
         return JobPlan(
             key=job.key,
-            ready_at=moment(int(self.state.ready[self.number])),
+            ready_at=moment(self.state.ready[self.number]),
             bay=bays[bay] if stays else None,
             bay_from_at=moment(begin) if stays else None,
             bay_until_at=moment(end) if stays else None,
@@ -71,18 +73,18 @@ class _Reader:
         """The job's stays; the one it stands in now from when its bay work began."""
         found: list[Stay] = []
         if not job.parks_outside:
-            bay = int(self.state.job_bay[self.number])
-            begin, end = int(self.state.own_stay_from[self.number]), int(self.state.own_stay_until[self.number])
+            bay = self.state.job_bay[self.number]
+            begin, end = self.state.own_stay_from[self.number], self.state.own_stay_until[self.number]
             return [(bay, begin, end)] if bay >= 0 else []
         for bay in range(self.shop.bays):
             base = bay * self.shop.stay_room
-            for index in range(base, base + int(self.state.stay_count[bay])):
+            for index in range(base, base + self.state.stay_count[bay]):
                 if self.state.stay_job[index] == self.number:
-                    found.append((bay, int(self.state.stay_from[index]), int(self.state.stay_until[index])))
+                    found.append((bay, self.state.stay_from[index], self.state.stay_until[index]))
         return sorted(found, key=lambda stay: stay[1:])
 
     def _placed(self, job: PlanJob, task: Task, index: int) -> PlacedTask:
-        end = int(self.state.end[index])
+        start, end = self.state.start[index], self.state.end[index]
         parks = job.parks_outside and self.shop.claims_bay[index] and self.work.active[index]
         bay = self.state.bay[index] if parks else self.state.job_bay[self.number] if task.needs_bay else -1
         is_over = self.shop.kind[index] == arrays.DONE
@@ -91,11 +93,11 @@ class _Reader:
             job_key=job.key,
             words=task.words,
             kind=task.kind,
-            start_at=moment(int(self.state.start[index])),
+            start_at=moment(start),
             end_at=moment(end),
             workers=self._workers(task, index),
             bay=self.builder.problem.bays[bay] if bay >= 0 and not is_over else None,
-            slack=None if is_over else moment(max(end, self.latest[index])) - moment(end),
+            slack=None if is_over else timedelta(seconds=max(0, self.latest[index] - end)),
         )
 
     def _workers(self, task: Task, index: int) -> tuple[str, ...]:
@@ -112,7 +114,7 @@ class _Reader:
         if self.shop.release[self.number] > now:
             return "Arrival"
         to_come = [
-            (int(self.state.start[index]), place, task)
+            (self.state.start[index], place, task)
             for place, task in enumerate(job.tasks)
             if self.work.active[index := self.first + place] and not task.finished_at
         ]
@@ -131,7 +133,7 @@ class _Reader:
 
     def _critical(self, job: PlanJob) -> tuple[str, ...]:
         """The chain of predecessors that sets the end, first task first."""
-        ends = {task.key: int(self.state.end[self.first + place]) for place, task in enumerate(job.tasks)
+        ends = {task.key: self.state.end[self.first + place] for place, task in enumerate(job.tasks)
                 if self.work.active[self.first + place]}  # fmt: skip
         tasks = {task.key: task for task in job.tasks}
         chain: list[str] = []
