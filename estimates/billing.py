@@ -2,12 +2,13 @@
 
 from collections.abc import Iterable, Sequence
 from copy import copy
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
 
+from estimates.calc.adding_up import rounding_words
 from estimates.calc.money import Bill, BillLine, Discount, TaxRule, bill, bill_line, with_discount
-from estimates.models import Rates, Term
+from estimates.models import Rates, Revision, Term
 from estimates.pricing import lines_from_json
 from jobs.models import Job
 
@@ -47,18 +48,57 @@ def bill_of(groups: Iterable[dict[str, Any]], terms: Sequence[Term], rates: Rate
     return bill(lines, tax_rule(rates))
 
 
+@dataclass(frozen=True)
+class JobBill:
+    """A job's agreed work, terms and rates, read once, to be asked what more work would come to.
+
+    agreed_usd: what the owner pays for the work agreed, tax included [USD].
+    """
+
+    groups: tuple[dict[str, Any], ...]
+    terms: tuple[Term, ...]
+    rates: Rates
+    agreed_usd: Decimal
+
+    def total_with(self, added: Iterable[dict[str, Any]]) -> Decimal:
+        """What the owner would pay in all [USD] with these groups added, under the terms that stand."""
+        groups = with_payers([*self.groups, *added], self.terms)
+        return bill_of(groups, self.terms, self.rates).of("owner").total_usd
+
+
+def read_bill(job: Job) -> JobBill:
+    """Three queries."""
+    current = job.revisions.order_by("number").last()
+    return JobBill(
+        groups=tuple(current.content["groups"]) if current else (),
+        terms=tuple(job.terms.standing()),
+        rates=_rates_under(job.shop.rates, current),
+        agreed_usd=current.total_usd if current else ZERO,
+    )
+
+
 def total_with(job: Job, added: Iterable[dict[str, Any]]) -> Decimal:
     """What the owner would pay in all [USD] with these groups added to the work agreed, under the terms that stand."""
-    current = job.revisions.order_by("number").last()
-    terms = list(job.terms.standing())
-    groups = [*(current.content["groups"] if current else []), *added]
-    return bill_of(with_payers(groups, terms), terms, rates_of(job)).of("owner").total_usd
+    return read_bill(job).total_with(added)
+
+
+def agreed_apart(revisions: Sequence[Revision], prices_usd: Sequence[Decimal]) -> str:
+    """Why the total agreed last is cents away from the first and the prices said yes to since, in words.
+
+    Empty where it is not, and where discounts or other payers stand: the bill shows those as rows of their own.
+    """
+    if not revisions or revisions[-1].content.get("terms"):
+        return ""
+    return rounding_words(revisions[-1].total_usd, [revisions[0].total_usd, *prices_usd])
 
 
 def rates_of(job: Job) -> Rates:
     """The shop's rates of today, with the tax under which the job was first agreed: nothing agreed is taxed anew."""
-    rates = copy(job.shop.rates)
-    current = job.revisions.order_by("number").last()
+    return _rates_under(job.shop.rates, job.revisions.order_by("number").last())
+
+
+def _rates_under(today: Rates, current: Revision | None) -> Rates:
+    rates = copy(today)
     kept = current.content.get("tax") if current else None
     if kept:
         rates.tax_rate_pct, rates.tax_basis = Decimal(kept["rate_pct"]), kept["basis"]

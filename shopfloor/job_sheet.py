@@ -7,11 +7,13 @@ from datetime import date, datetime
 
 from django.db.models import Prefetch
 
+from estimates.billing import agreed_apart
 from estimates.calc.plan.causes import Step
 from estimates.models import DateChange, JobForecast, Offer, OfferedChoice, Revision
 from estimates.moved_coaches import MovedCoach, jobs_of, moved_coaches
 from estimates.option_days import QuestionDays, read_question_days
 from estimates.overruns import steps_until
+from estimates.together import Together, read_together
 from jobs.body_plan import BodyPlan, draw_plan
 from jobs.calc.leaving import left_words
 from jobs.calc.stage import Stage
@@ -43,6 +45,14 @@ class FindingLine:
     answer_days: tuple[AnswerDay, ...] = ()  # those that move a coach
 
     @property
+    def number(self) -> int:
+        return self.row.finding.number
+
+    @property
+    def title(self) -> str:
+        return self.row.finding.get_kind_display()
+
+    @property
     def late_moves(self) -> bool:
         """Whether the day of the answer moves another coach."""
         return any(each.others for each in self.answer_days)
@@ -51,6 +61,12 @@ class FindingLine:
     def choices(self) -> list[OfferedChoice]:
         """The remedies of the offer, the recommended one first."""
         return self.offer.offered() if self.offer else []
+
+    @property
+    def chosen(self) -> OfferedChoice | None:
+        """What the owner said yes to."""
+        decision = getattr(self.row.request, "decision", None)
+        return next((each for each in self.choices if decision and each.remedy_id == decision.remedy_id), None)
 
     @property
     def left_words(self) -> str:
@@ -89,6 +105,8 @@ class JobSheet:
     drying: DryingSummary | None
     later_bookings: str  # whether the odds count on coaches booked later
     why_unplanned: str  # empty if the plan in force holds it
+    together: Together | None  # all open questions at once, where there are several
+    apart: str  # why the agreed total is not what its prices add up to, in words
 
     @property
     def questions(self) -> tuple[FindingLine, ...]:
@@ -105,7 +123,7 @@ def read_job_sheet(job_id: int, now: datetime) -> JobSheet:
     job = jobs.get(pk=job_id)
     promise, forecast, progress = job.promise, forecast_of(job), progress_of([job])[job_id]
     lines = tuple(_with_days([_finding_line(row) for row in finding_rows(job, _findings(job))]))
-    was_ready_on = progress.ready_on(job.shop)
+    was_ready_on, revisions = progress.ready_on(job.shop), list(job.revisions.order_by("number"))
     expected_on = was_ready_on or (forecast.expected_on if forecast else None)
     days = (expected_on - promise.ready_on).days if expected_on and promise else None
     return JobSheet(
@@ -122,10 +140,12 @@ def read_job_sheet(job_id: int, now: datetime) -> JobSheet:
         moves=tuple(reversed(job.date_changes.all())),
         owners=tuple(_owners(job, now)),
         findings=lines,
-        revisions=tuple(reversed(job.revisions.order_by("number"))),
+        revisions=tuple(reversed(revisions)),
         updates=tuple(job.updates.select_related("owner").order_by("-pk")),
         plan=draw_plan(job.coach, [(line.row.finding, f"#finding-{line.row.finding.number}") for line in lines]),
         drying=drying_summary(job),
+        together=read_together(job, [line for line in reversed(lines) if line.is_open], is_for_owner=False),
+        apart=agreed_apart(revisions, [line.chosen.total_usd for line in lines if line.chosen]),
         later_bookings=job.shop.plan.later_bookings if hasattr(job.shop, "plan") else "",
         why_unplanned=job.shop.plan.why_unplanned(job.pk) if hasattr(job.shop, "plan") else "",
     )

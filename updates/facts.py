@@ -7,6 +7,7 @@ from typing import Any
 from django.db.models import Max
 
 from estimates.balances import read_paid
+from estimates.billing import agreed_apart
 from estimates.models import JobForecast, Offer, OfferedChoice
 from jobs import kinds
 from jobs.body_plan import place_words
@@ -106,7 +107,8 @@ def decision_facts(decision: Decision, revision_number: int) -> DecisionFacts:
     """An owner's answer and what holds after it: that revision's total, the expected and the promised date."""
     request = decision.request
     job = request.finding.job
-    promise = job.promise
+    promise, cost_usd = job.promise, _cost(decision)
+    revisions = list(job.revisions.filter(number__lte=revision_number).order_by("number"))
     return DecisionFacts(
         is_approved=decision.is_approved,
         kind=request.finding.kind,
@@ -114,11 +116,12 @@ def decision_facts(decision: Decision, revision_number: int) -> DecisionFacts:
         remedy_words=(decision.remedy or request.remedy).words,
         signed_by=decision.typed_name,
         is_unsafe_to_leave=request.finding.is_unsafe_to_leave,
-        new_total_usd=job.revisions.get(number=revision_number).total_usd,
+        new_total_usd=revisions[-1].total_usd,
         expected_on=expected_on(job),
         promised_on=promise.ready_on if promise else None,
         is_go_ahead=decision.channel == Decision.Channel.GO_AHEAD,
-        cost_usd=_cost(decision),
+        cost_usd=cost_usd,
+        apart_words=agreed_apart(revisions[-2:], [cost_usd]) if decision.is_approved else "",
     )
 
 

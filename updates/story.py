@@ -10,6 +10,7 @@ from typing import Any
 from django.db.models import Prefetch
 
 from estimates.balances import Paid, read_paid
+from estimates.billing import agreed_apart
 from estimates.models import JobForecast, Offer, OfferedChoice, QuestionOdds, QuestionOutlook, Revision
 from jobs import kinds
 from jobs.body_plan import work_place_words
@@ -141,6 +142,7 @@ class Story:
     work: tuple[WorkDone, ...]
     finished_at: datetime | None
     total_usd: Decimal | None
+    apart: str  # why that is not what the prices said yes to add up to, in words; mostly empty
     paid: Paid
     revisions: tuple[Revision, ...]
     is_done: bool  # all agreed work is finished
@@ -189,6 +191,7 @@ def tell_story(job: Job, owner: Owner, *, today: date) -> Story:
         finished_at=done_at,
         drying=drying_summary(job) if job.collected_at is None else None,
         total_usd=revisions[-1].total_usd if revisions else None,
+        apart=agreed_apart(revisions, [each.chosen.total_usd for each in told if each.chosen]),
         paid=read_paid(job, revisions[-1] if revisions else None),
         revisions=revisions,
         is_done=job.arrived_at is not None and not job.operations.unfinished().exists(),

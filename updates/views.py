@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from estimates.documents import render_revision
 from estimates.papers import PAPERS
+from estimates.together import read_together
 from estimates.views.papers import change_response, pdf_response
 from jobs.errors import AlreadyDecided, JobError, Stale
 from jobs.models import ApprovalRequest, Decision, Photo
@@ -21,7 +22,6 @@ from updates.forms import DecisionForm, TogetherForm
 from updates.links import closed_page, enter, owner_link_required
 from updates.models import OwnerLink
 from updates.story import Story, StoryFinding, tell_story
-from updates.together import read_together
 
 # Far above what a person does, far below what guessing 256 bits would need.
 OPENINGS_AN_ADDRESS = 60
@@ -140,8 +140,8 @@ def _page(link: OwnerLink, story: Story) -> dict[str, Any]:
 
 def _together(request: HttpRequest, link: OwnerLink, story: Story) -> dict[str, Any]:
     """Several open questions together: a form to try answers, what the tried ones come to, and all ways if few."""
-    together = read_together(link.job, story.questions)
-    if together is None or len(story.questions) < 2:
+    together = read_together(link.job, story.questions, is_for_owner=True)
+    if together is None:
         return {}
     asked = [
         (each.offer.finding_id, title, [choice.remedy_id for choice in each.choices])

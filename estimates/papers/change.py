@@ -10,6 +10,7 @@ from django.template.loader import render_to_string
 
 from estimates import kinds
 from estimates.billing import total_with
+from estimates.calc.adding_up import apart_words
 from estimates.calc.money import PriceLine
 from estimates.models import OfferedChoice
 from estimates.papers.answers import Asked, read_asked
@@ -47,6 +48,13 @@ class PricedChoice:
     totals: dict[str, Decimal]
     is_chosen: bool
     reckoning: Reckoning | None
+
+    @property
+    def apart(self) -> str:
+        """Why what was agreed and the price offered do not add up to what is paid then, in words."""
+        if self.reckoning is None:
+            return ""
+        return apart_words(self.reckoning.after_usd, [self.reckoning.before_usd, self.offered.total_usd])
 
 
 def render_change(job: Job, request_id: int, *, now: datetime) -> bytes:

@@ -65,7 +65,8 @@ def _what_stays(common: Common, facts: DecisionFacts) -> str:
 def _total(common: Common, facts: DecisionFacts) -> str:
     total = money(facts.new_total_usd, common)
     if facts.is_approved:
-        return f"All the work you have agreed to now comes to {total}, tax included."
+        said = f"All the work you have agreed to now comes to {total}, tax included."
+        return f"{said} {facts.apart_words}".strip()
     return f"Your answer adds no cost. The work you have agreed to comes to {total}, tax included."
 
 

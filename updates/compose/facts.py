@@ -70,7 +70,7 @@ class DecisionFacts:
     """An owner's answer to one finding, and what holds after it.
 
     `is_go_ahead`: nobody was asked, for it lies inside the limit the owner gave in advance; then `cost_usd` is what
-    it adds, tax included.
+    it adds, tax included. `apart_words`: why the total before and this price do not add up to the new one, if so.
     """
 
     is_approved: bool
@@ -84,6 +84,7 @@ class DecisionFacts:
     promised_on: date | None
     is_go_ahead: bool = False
     cost_usd: Decimal = Decimal("0.00")
+    apart_words: str = ""
 
 
 @dataclass(frozen=True)
