@@ -6,7 +6,7 @@ from typing import Any
 from django.template.loader import render_to_string
 
 from estimates.balances import read_paid
-from estimates.papers.answers import read_asked
+from estimates.papers.answers import read_asked, with_dates_of_today
 from estimates.sheet import read_sheet, without_news
 from jobs.models import Job
 from jobs.papers.parts import head_of, place_row
@@ -29,5 +29,5 @@ def read_estimate(job: Job, *, now: datetime) -> dict[str, Any]:
         "sheet": sheet,
         "paid": read_paid(job, revision),
         "places": [place_row(each, job) for each in findings],
-        "open": [each for each in read_asked(job) if each.is_open],
+        "open": with_dates_of_today(job, read_asked(job)),
     }

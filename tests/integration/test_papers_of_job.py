@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from estimates import kinds
 from estimates.billing import total_with
-from estimates.models import Offer
+from estimates.models import Offer, OptionDate
 from estimates.papers import PAPERS, render_change
 from estimates.papers.account import render_account
 from estimates.papers.estimate import render_estimate
@@ -145,6 +145,41 @@ class TestEveryPaper:
 
 
 class TestEstimate:
+    def test_the_estimate_has_the_dates_of_todays_plan_and_what_was_told_when_asked_where_it_differs(self, scene):
+        asked = question(scene, 5)
+        offer = Offer.objects.get(sha256=asked.offer_sha256)
+        moved = OptionDate.objects.filter(request=asked, remedy=asked.remedy, job=scene.job)
+        today_on = offer.ready_without_on + timedelta(days=9)
+        assert moved.update(ready_on=today_on) == 1
+        left_on = OptionDate.objects.get(request=asked, remedy=None, job=scene.job).ready_on
+
+        words = words_of(render_estimate(scene.job, now=LATER))
+
+        assert "ready, by the plan of today" in words.lower()
+        told = f"({shop_date(offer.ready_with_on)} when we asked)"
+        assert f"{shop_date(today_on)}, +{(today_on - left_on).days} days {told}" in words
+
+    def test_until_todays_plan_knows_the_answers_the_dates_are_called_as_told(self, scene):
+        OptionDate.objects.all().delete()
+        offer = Offer.objects.get(sha256=question(scene, 5).offer_sha256)
+
+        words = words_of(render_estimate(scene.job, now=LATER))
+
+        assert "ready, as told when asked" in words.lower()
+        assert "by the plan of today" not in words.lower()
+        assert f"{shop_date(offer.ready_with_on)}, " in words
+
+    def test_the_change_approval_keeps_the_dates_that_were_told(self, scene):
+        asked = question(scene, 5)
+        OptionDate.objects.filter(request=asked).update(ready_on=NOON.date() + timedelta(days=60))
+        offer = Offer.objects.get(sha256=asked.offer_sha256)
+
+        words = change_words(scene, 5)
+
+        assert "ready, as told when asked" in words.lower()
+        assert f"{shop_date(offer.ready_with_on)}, " in words
+        assert shop_date(NOON.date() + timedelta(days=60)) not in words
+
     def test_it_prints_every_kept_line_its_total_and_what_is_open(self, scene):
         words = words_of(render_estimate(scene.job, now=LATER))
 
