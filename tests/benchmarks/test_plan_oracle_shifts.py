@@ -32,9 +32,7 @@ STEP = timedelta(hours=1)
 DAYS = 40
 SKILLS = ("body", "skin", "frame")
 MOST_ABOVE = 0.02
-# (coaches, strands, seed): where the search is known to stay further above, and by how much. Every other shop is held
-# to MOST_ABOVE.
-KNOWN_ABOVE = {(5, 2, 1): 0.088}
+SCHEDULES = 50_000  # about a second
 
 
 def shifts():
@@ -298,7 +296,7 @@ def test_the_search_comes_close_to_the_proven_optimum_of_shops_with_nights(jobs,
         problem = small_shop(seed, jobs, strands)
         started = time.perf_counter()
         one_pass, _ = worth(problem, prepare(problem).plan())
-        found = search(prepare(problem), schedules=30_000 if FULL else 8_000, seed=seed)
+        found = search(prepare(problem), schedules=SCHEDULES, seed=seed)
         assert violations(problem, found.schedule) == []
         mine, share = worth(problem, found.schedule)
         proven, best, schedule = ShiftOracle(problem, found.schedule, alone(problem)).solve(LIMIT_S)
@@ -313,7 +311,7 @@ def test_the_search_comes_close_to_the_proven_optimum_of_shops_with_nights(jobs,
             assert mine >= best - 1e-6  # an optimum that is beaten is none: then the two models differ
             assert share > 0.5, "lateness does not dominate; the shop tells nothing"
             gaps.append(mine / best - 1)
-            too_far += [seed] if gaps[-1] > KNOWN_ABOVE.get((jobs, strands, seed), MOST_ABOVE) else []
+            too_far += [seed] if gaps[-1] > MOST_ABOVE else []
     mean, worst = sum(gaps) / max(1, len(gaps)), max(gaps, default=0.0)
     with capsys.disabled():
         print("\n".join(lines))

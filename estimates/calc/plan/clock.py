@@ -11,12 +11,11 @@ from estimates.calc.plan.compiled import compiled
 @compiled
 def last_at_or_before(arena: Arena, column: int, low: int, high: int, value: int) -> int:
     """The last index in low..high-1 of a column whose entry is at or before the value, or low - 1."""
-    while low < high:
-        middle = (low + high) // 2
-        if arena[column + middle] <= value:
-            low = middle + 1
-        else:
-            high = middle
+    count = high - low
+    while count > 0:  # without a jump that depends on the entries: a processor guesses every second one wrong
+        half = (count + 1) >> 1
+        low += half if arena[column + low + half - 1] <= value else 0
+        count -= half
     return low - 1
 
 

@@ -74,7 +74,7 @@ def find_crew(shop: Arena, state: Arena, spec: int, u: int, length: int, one_shi
     best_start, best_end = FAR, FAR
     for option in range(shop[shop[c.OPTION_OFF] + spec], shop[shop[c.OPTION_OFF] + spec + 1]):
         if size == 1:
-            start, end, who = _find_one(shop, state, option, u, length, one_shift)
+            start, end, who = _find_one(shop, state, option, u, length, one_shift, best_end)
             is_better = end < best_end or (end == best_end and end != FAR and who < state[state[c.CHOSEN] + 0])
             if is_better:
                 state[state[c.CHOSEN] + 0] = who
@@ -87,13 +87,19 @@ def find_crew(shop: Arena, state: Arena, spec: int, u: int, length: int, one_shi
 
 
 @compiled
-def _find_one(shop: Arena, state: Arena, option: int, u: int, length: int, one_shift: int) -> tuple[int, int, int]:
+def _find_one(
+    shop: Arena, state: Arena, option: int, u: int, length: int, one_shift: int, limit: int
+) -> tuple[int, int, int]:
+    """Who of one option ends first, and when: (start, end, person). Nobody is looked for who ends after the limit."""
     best_start, best_end, who = FAR, FAR, -1
     axis = shop[shop[c.OPTION_AXIS] + option]
     for index in range(shop[shop[c.ABLE_OFF] + option], shop[shop[c.ABLE_OFF] + option + 1]):
-        start, end = gap(shop, state, shop[shop[c.ABLE] + index], axis, u, length, one_shift)
+        if u + length >= best_end or u + length > limit:
+            break  # whoever is left ends no earlier
+        person = shop[shop[c.ABLE] + index]
+        start, end = gap(shop, state, person, axis, u, length, one_shift)
         if end < best_end:
-            best_start, best_end, who = start, end, shop[shop[c.ABLE] + index]
+            best_start, best_end, who = start, end, person
     return best_start, best_end, who
 
 

@@ -59,6 +59,17 @@ def turns_of(shop: Shop, jobs: Sequence[int]) -> Column:
     return turns
 
 
+def order_by_start(shop: Shop, own: Column, start: Column) -> tuple[Column, Column]:
+    """(own order of each job, turns) as the tasks of a plan start, starts that were given out in front."""
+    own_sorted, keyed = [], []
+    for job in range(shop.jobs):
+        tasks = [own[index] for index in range(shop.topo_off[job], shop.topo_off[job + 1])]
+        tasks.sort(key=lambda task: (1 - shop.first[task], start[task]))  # ties stay, and so does precedence
+        own_sorted += tasks
+        keyed += [(1 - shop.first[task], start[task], job) for task in tasks]
+    return column(own_sorted), column(job for *_, job in sorted(keyed))
+
+
 def kept_order(builder: Builder, shop: Shop, kept: Sequence[TaskKey], jobs: Sequence[int]) -> tuple[Column, Column]:
     """(own order of each job, turns) as in a plan that was kept.
 

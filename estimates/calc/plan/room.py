@@ -55,3 +55,9 @@ def empty_state(shop: Shop) -> Any:
     arena = np.zeros(begins[-1], dtype=np.int64)
     arena[: len(counts)] = begins[:-1]
     return arena
+
+
+def empty_states(shop: Shop, count: int) -> Any:
+    """Room for so many plans, numbered from 0."""
+    states = [empty_state(shop) for _ in range(count)]
+    return np.array(states) if IS_COMPILED else states

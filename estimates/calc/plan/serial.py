@@ -107,10 +107,20 @@ def _count_bay_tasks(shop: Arena, work: Work, own: Column, state: Arena) -> None
             is_active = work.active[task]
             if shop[shop[c.CLAIMS_BAY] + task] and is_active:
                 state[state[c.BAY_LEFT] + job] += 1
-                state[state[c.LAST_BAY] + job] = max(state[state[c.LAST_BAY] + job], index)
                 state[state[c.BAY_TO_GO] + task] = max(0, state[state[c.BAY_TO_GO] + task])
             if state[state[c.BAY_TO_GO] + task] >= 0:
                 _pass_on(shop, state, task, work.length[task] if is_active else 0)
+        note_last_bay_task(shop, work, own, state, job)
+
+
+@compiled
+def note_last_bay_task(shop: Arena, work: Work, own: Column, state: Arena, job: int) -> None:
+    """Where in its own order a coach's last bay task stands; -1 without any."""
+    base = shop[shop[c.TOPO_OFF] + job]
+    at = shop[shop[c.TOPO_OFF] + job + 1] - base - 1
+    while at >= 0 and not (shop[shop[c.CLAIMS_BAY] + own[base + at]] and work.active[own[base + at]]):
+        at -= 1
+    state[state[c.LAST_BAY] + job] = at
 
 
 @compiled
@@ -187,7 +197,7 @@ def _pay(shop: Arena, work: Work, own: Column, state: Arena) -> int:
 
 @compiled
 def note_ready(shop: Arena, work: Work, state: Arena) -> int:
-    """When each coach is ready: its work over and, unless that is past, the shop open."""
+    """When each coach is ready. Returns -1, or the last task of one that the shop's hours end before."""
     for job in range(shop[c.JOBS]):
         state[state[c.READY] + job] = -FAR
     for task in range(shop[c.TASKS]):
@@ -195,13 +205,20 @@ def note_ready(shop: Arena, work: Work, state: Arena) -> int:
             job = shop[shop[c.JOB] + task]
             state[state[c.READY] + job] = max(state[state[c.READY] + job], state[state[c.END] + task])
     for job in range(shop[c.JOBS]):
-        # Cures end on Sunday nights too; the coach is handed over when somebody is there.
-        ready = max(state[state[c.READY] + job], shop[shop[c.RELEASE] + job])
-        state[state[c.READY] + job] = open_clock(shop, ready) if ready > shop[c.NOW] else ready
-        if state[state[c.READY] + job] == FAR:
+        ready = hand_over(shop, job, state[state[c.READY] + job])
+        state[state[c.READY] + job] = ready
+        if ready == FAR:
             return (
                 shop[shop[c.TOPO] + shop[shop[c.TOPO_OFF] + job + 1] - 1]
                 if shop[shop[c.TOPO_OFF] + job + 1] > shop[shop[c.TOPO_OFF] + job]
                 else 0
             )
     return PLACED
+
+
+@compiled
+def hand_over(shop: Arena, job: int, ends: int) -> int:
+    """When a coach whose work ends at a moment is ready: then or, unless that is past, when the shop is open."""
+    # Cures end on Sunday nights too; the coach is handed over when somebody is there.
+    ready = max(ends, shop[shop[c.RELEASE] + job])
+    return open_clock(shop, ready) if ready > shop[c.NOW] else ready

@@ -24,8 +24,11 @@ from estimates.calc.plan import (
     prepare,
     search,
 )
+from estimates.calc.plan.annealing import CURRENT, anneal
 from estimates.calc.plan.checker import violations
+from estimates.calc.plan.serial import decode
 from estimates.calc.plan.starts import starts
+from estimates.calc.plan.worth import LATE_WEIGHT, weigh
 from tests.benchmarks.shops import shop
 
 MONDAY = datetime(2026, 3, 2, 14, 0, tzinfo=UTC)
@@ -123,11 +126,32 @@ def test_a_search_never_loses_repeats_itself_and_breaks_no_rule(seed):
     assert search(prepared, schedules=300, seed=seed).schedule == found.schedule
 
 
-def test_a_search_that_goes_on_comes_to_what_one_in_one_go_does():
-    halted = Climb(prepare(SMALL), 3).go_on(schedules=100)
-    halted.found()
+def test_a_search_that_goes_on_repeats_itself_and_never_falls_behind():
+    halted, again = (Climb(prepare(SMALL), 3).go_on(schedules=100) for _ in range(2))
+    before = halted.found()
 
-    assert halted.go_on(schedules=200).found() == search(prepare(SMALL), schedules=200, seed=3)
+    after = halted.go_on(schedules=200).found()
+
+    assert after == again.go_on(schedules=200).found()
+    assert after.schedules == 200
+    assert cost(after) <= cost(before) <= cost(Climb(prepare(SMALL), 3).found())
+
+
+def cost(found):
+    return LATE_WEIGHT * found.worth.late + found.worth.finish
+
+
+@pytest.mark.parametrize("is_by_start", [False, True])
+def test_what_is_planned_on_from_a_mark_is_what_is_planned_from_the_beginning(is_by_start):
+    climb = Climb(prepare(SMALL), 5).go_on(schedules=20)
+    prepared, walk, taken = climb.prepared, climb.walk, set()
+    for _ in range(150):
+        anneal(prepared.arena, prepared.work, climb.state, walk, climb.given, is_by_start, 10**11, 10**13, 1)
+        taken.add(tuple(walk.turns))
+        value = walk.value[CURRENT]
+        assert decode(prepared.arena, prepared.work, walk.own.copy(), walk.turns.copy(), climb.state) < 0
+        assert weigh(prepared.arena, walk.last, climb.state) == value
+    assert len(taken) > 20  # orders were taken, and gone on from
 
 
 def test_a_search_may_begin_with_an_order_found_before():
