@@ -162,7 +162,11 @@ def _drying_as_before(snapshot: Snapshot, entry: JournalEntry) -> Snapshot | Non
 
 
 def _lasting(task: Task, begin: datetime, end: datetime, now: datetime) -> Task:
-    return replace(task, duration=max(end, now) - (task.started_at or begin) if end > begin else task.duration)
+    if end <= begin:
+        return task
+    if task.until:
+        return replace(task, until=max(end, now))
+    return replace(task, duration=max(end, now) - (task.started_at or begin))
 
 
 def _nothing(task: Task) -> Task:

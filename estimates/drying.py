@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 from datetime import datetime, timedelta
+from typing import NamedTuple
 
 from estimates.calc.plan import LogNormal
 from jobs.models import Finding, Station, StationForecast
@@ -15,28 +16,37 @@ SAFE_DEVIATE = 0.8416
 DATED = {StationForecast.Outcome.DRY, StationForecast.Outcome.DATE}
 
 
-def wait_duration(
+class Lasting(NamedTuple):
+    """How long an operation takes, and when it ends at the soonest, whenever it begins."""
+
+    duration: timedelta
+    until: datetime | None = None
+
+
+def wait_lasts(
     finding: Finding,
     stations: Sequence[Station],
     *,
     standard: timedelta,
     started_at: datetime | None,
     now: datetime,
-) -> timedelta:
-    """The elapsed time of a drying wait, at even odds: until the last station at the finding's place is dry.
+) -> Lasting:
+    """How long a drying wait takes, at even odds: until the last station at the finding's place is dry.
 
-    stations: of the finding's job, with their forecasts. started_at: when the wait began, None if it has not;
-    then the wood is taken to go on drying as it does now. The standard time holds where no station at the
-    place has been read. Where one of them has no date, something must be done first: the standard time then
-    counts from now, and no sooner than the others are dry.
+    stations: of the finding's job, with their forecasts. started_at: when the wait began, None if it has not; then
+    the wood is taken to go on drying as it does now, so that the wait ends on the stations' day whenever it begins,
+    and takes a look at least. The standard time holds where no station at the place has been read. Where one of them
+    has no date, something must be done first: the standard time then counts from now, or from when the wait begins,
+    and it ends no sooner than the others are dry.
     """
     forecasts = [each.forecast for each in stations_at(finding, stations) if hasattr(each, "forecast")]
     if not forecasts:
-        return standard
-    dry_at = max(each.dry_even_at or now for each in forecasts)
-    if any(each.outcome not in DATED for each in forecasts):
-        dry_at = max(dry_at, now + standard)
-    return max(SHORTEST, max(dry_at, now) - (started_at or now))
+        return Lasting(standard)
+    dry_at = max(now, *(each.dry_even_at or now for each in forecasts))
+    is_held = any(each.outcome not in DATED for each in forecasts)
+    if started_at is None:
+        return Lasting(standard if is_held else SHORTEST, dry_at)
+    return Lasting(max(SHORTEST, (max(dry_at, now + standard) if is_held else dry_at) - started_at))
 
 
 def wait_spread(

@@ -5,6 +5,7 @@ from datetime import date, timedelta
 
 from estimates.agreed_work import AgreedWork
 from estimates.calc.plan import PlanJob, Problem, letting_pause, longest_shift
+from estimates.drying import Lasting
 from estimates.equipment import holding_what_there_is
 from estimates.inputs import Snapshot
 from estimates.job_tasks import job_tasks
@@ -125,5 +126,5 @@ def _with(problem: Problem, snapshot: Snapshot, prospect: Prospect) -> Problem:
     return replace(problem, jobs=(*problem.jobs, job))
 
 
-def _standard_time(operation: AgreedWork | NewOperation, finding_id: int) -> timedelta:
-    return timedelta(hours=operation.hours)
+def _standard_time(operation: AgreedWork | NewOperation, finding_id: int) -> Lasting:
+    return Lasting(timedelta(hours=operation.hours))

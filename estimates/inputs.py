@@ -34,7 +34,7 @@ from estimates.calc.plan import (
     refused_jobs,
 )
 from estimates.calc.plan.to_come import Bookings
-from estimates.drying import wait_duration
+from estimates.drying import Lasting, wait_lasts
 from estimates.equipment import equipment_of, holding_what_there_is
 from estimates.job_tasks import job_tasks
 from estimates.models import GivenOut, Offer, PlannedTask, ShopPlan
@@ -273,17 +273,17 @@ class Snapshot:
     def _tasks(self, job: Job) -> Iterator[Task]:
         return job_tasks(self.work[job.pk], self.pending.get(job.pk, []), self._duration, self.given_out)
 
-    def _duration(self, operation: AgreedWork | NewOperation, finding_id: int) -> timedelta:
+    def _duration(self, operation: AgreedWork | NewOperation, finding_id: int) -> Lasting:
         """Standard hours; a drying wait takes what the stations at the finding's place say."""
         standard = timedelta(hours=operation.hours)
         if not operation.is_drying:
-            return standard
+            return Lasting(standard)
         finding = self.dried.get(finding_id) or next(
             each.finding for each in self.questions() if each.finding.pk == finding_id
         )
         started_at = operation.started_at if isinstance(operation, AgreedWork) else None
         stations = self.stations[finding.job_id]
-        return wait_duration(finding, stations, standard=standard, started_at=started_at, now=self.now)
+        return wait_lasts(finding, stations, standard=standard, started_at=started_at, now=self.now)
 
     def opening(self, day: date) -> datetime:
         """The first open moment on or after a day."""

@@ -7,6 +7,7 @@ from functools import partial
 
 from estimates.agreed_work import AgreedWork
 from estimates.calc.plan import Task
+from estimates.drying import Lasting
 from estimates.models import GivenOut
 from estimates.plan_keys import phase_key, worker_key
 from estimates.questions import Option, Pending
@@ -15,7 +16,7 @@ from jobs.models.work import Phase
 from jobs.services.work import NewOperation
 
 # The time of an operation for a finding (primary key).
-DurationOf = Callable[[AgreedWork | NewOperation, int], timedelta]
+DurationOf = Callable[[AgreedWork | NewOperation, int], Lasting]
 # Keys of the tasks that must be over before.
 After = tuple[str, ...]
 # The tasks of one operation, once it is known what they come after; each of them comes after the one before.
@@ -67,12 +68,13 @@ def _in_turn(chain: Sequence[Step], after: After) -> Generator[Task, None, After
     return after
 
 
-def _operation_tasks(work: AgreedWork, duration: timedelta, given_out: GivenOut | None, after: After) -> Iterator[Task]:
+def _operation_tasks(work: AgreedWork, lasting: Lasting, given_out: GivenOut | None, after: After) -> Iterator[Task]:
     yield Task(
         key=work.key,
         words=work.words,
         kind=work.kind,
-        duration=duration,
+        duration=lasting.duration,
+        until=lasting.until,
         crew=((work.skill, work.crew),) if work.skill else (),
         after=after,
         in_one_shift=work.is_in_one_shift,
@@ -111,19 +113,20 @@ def _offered(pending: Pending, duration_of: DurationOf) -> Iterator[tuple[int, s
     """Phase, part and step of each operation that an open question offers."""
     for option in pending.options:
         for number, new in enumerate(option.operations, start=1):
-            duration = duration_of(new, pending.finding.pk)
-            yield new.phase, option.part, partial(_new_tasks, pending, option, number, new, duration)
+            lasting = duration_of(new, pending.finding.pk)
+            yield new.phase, option.part, partial(_new_tasks, pending, option, number, new, lasting)
 
 
 def _new_tasks(
-    pending: Pending, option: Option, number: int, new: NewOperation, duration: timedelta, after: After
+    pending: Pending, option: Option, number: int, new: NewOperation, lasting: Lasting, after: After
 ) -> Iterator[Task]:
     key = f"{option.part}-{number}"
     yield Task(
         key=key,
         words=new.words,
         kind=new.kind,
-        duration=duration,
+        duration=lasting.duration,
+        until=lasting.until,
         crew=((new.skill.name, new.crew),) if new.skill else (),
         after=tuple(dict.fromkeys((pending.part, *after))),
         in_one_shift=new.is_in_one_shift,

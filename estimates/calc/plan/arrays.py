@@ -107,11 +107,12 @@ class Shop(NamedTuple):
 
 
 class Work(NamedTuple):
-    """What a what-if changes: durations, whether a task is done at all, the earliest start."""
+    """What a what-if or a sample changes: durations, whether a task is done at all, earliest start, earliest end."""
 
     length: Column
     active: Column
     not_before: Column
+    until: Column  # of waits, clock s; -FAR where any end will do
 
 
 class State(NamedTuple):

@@ -73,6 +73,7 @@ class Builder:
             length=column(task.duration // SECOND for task in tasks),
             active=column(int(task.chance >= 1) for task in tasks),
             not_before=column(_not_before(task) for task in tasks),
+            until=column(seconds(task.until) if task.until else -FAR for task in tasks),
         )
 
     def _task_columns(self) -> dict[str, Any]:

@@ -121,10 +121,14 @@ def _task_faults(checked: _Checked, job: PlanJob, task: Task, placed: dict[str, 
             yield "takes time or people though it is left out"
         return
     yield from _start_faults(checked, job, task, own)
-    if task.kind == WAIT and own.end_at - own.start_at != task.duration:
+    if task.kind == WAIT and abs(own.end_at - _wait_end(task, own)) >= SECOND:
         yield "a wait of the wrong length"
     if task.kind == LABOUR and task.duration:
         yield from _labour_faults(checked, task, own)
+
+
+def _wait_end(task: Task, own: PlacedTask) -> datetime:
+    return max(own.start_at + task.duration, task.until or own.start_at)
 
 
 def _start_faults(checked: _Checked, job: PlanJob, task: Task, own: PlacedTask) -> Iterator[str]:

@@ -27,6 +27,7 @@ class Prepared:
         check_shifts(self.builder)
         self.arena = pack(self.shop)
         self.work: Work = self.builder.work()
+        self.dated = [index for index, (_, task) in enumerate(self.builder.tasks) if task.until]
         self.kept: tuple[Column, Column] | None = None
         self.coaches = coaches(self.builder, problem.order)
         if problem.turns:
@@ -69,9 +70,16 @@ class Prepared:
         if self.kept and not change.order:
             return self.kept
         own = self.shop.topo.copy()
-        order_by_way_to_go(self.arena, work, work.length.copy(), own)
+        order_by_way_to_go(self.arena, work, self._way(work), own)
         jobs = coaches(self.builder, change.order) if change.order else self.coaches
         return own, turns_of(self.shop, jobs)
+
+    def _way(self, work: Work) -> Column:
+        """The length of each task, as far as is known before it is placed."""
+        way = work.length.copy()
+        for index in self.dated:
+            way[index] = max(way[index], work.until[index] - self.shop.now)
+        return way
 
     def changed(self, change: Change) -> Work:
         """The columns of work under a change. Raises KeyError for a task that is not in the problem."""

@@ -1,6 +1,6 @@
 """When coaches will really be ready: the shop planned anew for every sample of what its work may turn out to take."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -132,18 +132,18 @@ class _Draws:
         self.shared = spreads.shared.at(uniforms(seed, "shop", samples))
         self.columns = self._draw()
         if arrivals:
-            arrivals.fill(*self.columns, labour=self.shared)
+            arrivals.fill(*self.columns[:3], labour=self.shared)
 
     def work(self, sample: int) -> Work:
         """The columns of work of one sample."""
         columns = [each[sample] for each in self.columns]
         return Work(*(columns if IS_COMPILED else [each.tolist() for each in columns]))
 
-    def _draw(self) -> tuple[Ints, Ints, Ints]:
-        """Lengths, whether tasks are done, earliest starts: [sample, task]."""
+    def _draw(self) -> tuple[Ints, Ints, Ints, Ints]:
+        """Lengths, whether tasks are done, earliest starts and ends: [sample, task]."""
         tasks, kinds = self.prepared.builder.tasks, self.prepared.shop.kind
         planned = [np.array(each, dtype=np.int64) for each in self.work_as_planned]
-        length, active, not_before = (np.tile(each, (self.samples, 1)) for each in planned)
+        length, active, not_before, until = (np.tile(each, (self.samples, 1)) for each in planned)
         alike: dict[tuple[str, Spread], list[int]] = {}
         for index, spread in self._unsure(planned[0]):
             job, task = tasks[index]
@@ -156,10 +156,11 @@ class _Draws:
         for (kind, spread), found in alike.items():
             for some in (found[at : at + AT_ONCE] for at in range(0, len(found), AT_ONCE)):
                 length[:, some] = np.rint(planned[0][some] * self._of_some(kind, spread, some))
+        self._draw_dry_times(until, planned)
         for index, (job, task) in enumerate(tasks):
             if 0 < task.chance < 1 and kinds[index] != arrays.DONE:
                 active[:, index] = self._is_found(job, task)
-        return length, active, not_before
+        return length, active, not_before, until
 
     def _unsure(self, planned: Ints) -> Iterator[tuple[int, Spread]]:
         """What is drawn: number and spread of the tasks that are not over and may take longer or shorter."""
@@ -176,6 +177,15 @@ class _Draws:
         waiting = max(0, expected - now)
         drawn: Floats = np.minimum(waiting * self._factors(job, task, spread, 0.0), max(waiting, LONGEST_ANSWER_S))
         return now + drawn
+
+    def _draw_dry_times(self, until: Ints, planned: Sequence[Ints]) -> None:
+        """When the wood that waits to come are for is dry: it dries from now on, not from when the wait begins."""
+        now, dated = self.prepared.shop.now, frozenset(self.prepared.dated)
+        for index, spread in self._unsure(planned[0]) if dated else ():
+            job, task = self.prepared.builder.tasks[index]
+            if index in dated:
+                drying = max(0, int(planned[3][index]) - now)
+                until[:, index] = np.rint(now + drying * self._factors(job, task, spread, 0.0))
 
     def _of_some(self, kind: str, spread: Spread, indexes: list[int]) -> Floats:
         """Factors of tasks that do not run yet and are as sure as each other: [sample, task]."""

@@ -37,8 +37,9 @@ class Task:
     Labour takes `duration` of working time from its crew, counted while all of the crew is at work. It may pause
     over night, and over nothing else of its people. In one shift, only a midday break may cut it.
     A wait takes `duration` of elapsed time and cannot pause; one that holds equipment begins at an open moment, when
-    somebody can set it up. An event takes none: it happens once its predecessors
-    are over and not_before has come, in_shop_hours at an open moment.
+    somebody can set it up. One that has not begun ends no sooner than `until`: when the wood will be dry, whenever the
+    wait for it begins. An event takes none: it happens once its predecessors are over and not_before has come,
+    in_shop_hours at an open moment.
 
     lags: (predecessor, least time on the clock between its end and this start); a predecessor named here
     need not stand in `after` too. equipment: (what, how many), held from start to end, nights included.
@@ -69,6 +70,7 @@ class Task:
     spread: Spread | None = None
     is_drying: bool = False
     frozen_at: datetime | None = None
+    until: datetime | None = None
 
 
 @dataclass(frozen=True)

@@ -24,7 +24,7 @@ def place(shop: Arena, work: Work, state: Arena, task: int, bay_from: int) -> bo
         state[state[c.START] + task] = state[state[c.END] + task] = at
         return at != FAR
     if kind == WAIT:
-        return _place_wait(shop, state, task, earliest, length)
+        return _place_wait(shop, work, state, task, earliest)
     return _place_labour(shop, state, task, earliest, length)
 
 
@@ -65,18 +65,19 @@ def _earliest(shop: Arena, work: Work, state: Arena, task: int, bay_from: int) -
 
 
 @compiled
-def _place_wait(shop: Arena, state: Arena, task: int, earliest: int, length: int) -> bool:
-    start, holds = earliest, shop[shop[c.USE_OFF] + task] < shop[shop[c.USE_OFF] + task + 1]
+def _place_wait(shop: Arena, work: Work, state: Arena, task: int, earliest: int) -> bool:
+    start, length, until = earliest, work.length[task], work.until[task]
+    holds = shop[shop[c.USE_OFF] + task] < shop[shop[c.USE_OFF] + task + 1]
     while True:
         if holds:  # somebody must be there to set it up
             start = open_clock(shop, start)
         if start >= FAR:
             return False
-        later = _later_for_things(shop, state, task, start, start + length)
+        later = _later_for_things(shop, state, task, start, max(start + length, until))
         if later == start:
             break
         start = later
-    state[state[c.START] + task], state[state[c.END] + task] = start, start + length
+    state[state[c.START] + task], state[state[c.END] + task] = start, max(start + length, until)
     _hold_things(shop, state, task)
     return True
 

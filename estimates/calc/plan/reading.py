@@ -140,8 +140,16 @@ class _Reader:
         current = max(ends, key=lambda key: ends[key], default=None)
         while current:
             chain.append(current)
+            if self._is_held(self.builder.number[job.key, current]):
+                break
             before = before_of(tasks[current])
             known = {key: self.state.end[self.builder.number[job.key, key]] + lag for key, lag in before.items()}
             current = max(known, key=lambda key: known[key], default=None)
         # Work that is left out hands its place on to what comes before it; it is no link of the chain itself.
         return tuple(key for key in reversed(chain) if key in ends)
+
+    def _is_held(self, index: int) -> bool:
+        """Whether it is the wood that ends this wait, and not when it began."""
+        until = int(self.work.until[index])
+        is_wait = self.shop.kind[index] == arrays.WAIT
+        return bool(is_wait and until > self.state.start[index] + self.work.length[index])

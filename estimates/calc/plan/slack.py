@@ -30,6 +30,8 @@ def latest_ends(shop: Shop, arena: Arena, work: Work, state: State) -> list[int]
 def _latest_start(shop: Shop, arena: Arena, work: Work, state: State, task: int, latest: int) -> int:
     """When the task starts if it ends at its latest."""
     begin, end = state.start[task], state.end[task]
+    if shop.kind[task] == arrays.WAIT and work.active[task]:
+        return latest - work.length[task]
     if not work.active[task] or shop.kind[task] != arrays.LABOUR or begin == end:
         return latest - (end - begin)
     taken = to_u(arena, end) - to_u(arena, begin)

@@ -8,7 +8,7 @@ import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from estimates.drying import SHORTEST, wait_duration, wait_spread
+from estimates.drying import SHORTEST, Lasting, wait_lasts, wait_spread
 from estimates.inputs import read_shop
 from estimates.models import DateChange, JobForecast
 from estimates.odds import drying_spreads
@@ -56,41 +56,44 @@ def station(finding, outcome="date", *, dry_in=30 * HOUR, **fields):
 
 
 def lasts(finding, stations, started_at=None):
-    return wait_duration(finding, stations, standard=STANDARD, started_at=started_at, now=NOON)
+    return wait_lasts(finding, stations, standard=STANDARD, started_at=started_at, now=NOON)
 
 
 class TestDuration:
     def test_without_a_station_at_the_place_the_standard_hours_hold(self, finding):
         elsewhere = station(finding, face="floor")
 
-        assert lasts(finding, []) == STANDARD
-        assert lasts(finding, [elsewhere]) == STANDARD
-        assert lasts(finding, [StationFactory(job=finding.job)]) == STANDARD
+        assert lasts(finding, []) == Lasting(STANDARD)
+        assert lasts(finding, [elsewhere]) == Lasting(STANDARD)
+        assert lasts(finding, [StationFactory(job=finding.job)]) == Lasting(STANDARD)
 
-    def test_the_slowest_station_at_the_place_decides(self, finding):
+    def test_the_slowest_station_at_the_place_says_when_it_ends_whenever_it_begins(self, finding):
         stations = [station(finding), station(finding, dry_in=70 * HOUR), station(finding, "dry")]
 
-        assert lasts(finding, stations) == 70 * HOUR
+        assert lasts(finding, stations) == Lasting(SHORTEST, until=NOON + 70 * HOUR)
 
     def test_a_running_wait_counts_from_its_start(self, finding):
-        assert lasts(finding, [station(finding)], started_at=NOON - 20 * HOUR) == 50 * HOUR
+        assert lasts(finding, [station(finding)], started_at=NOON - 20 * HOUR) == Lasting(50 * HOUR)
 
     def test_dry_wood_ends_a_running_wait_now_and_leaves_a_look_for_one_to_come(self, finding):
         dry = station(finding, "dry")
 
-        assert lasts(finding, [dry], started_at=NOON - 20 * HOUR) == 20 * HOUR
-        assert lasts(finding, [dry]) == SHORTEST
+        assert lasts(finding, [dry], started_at=NOON - 20 * HOUR) == Lasting(20 * HOUR)
+        assert lasts(finding, [dry]) == Lasting(SHORTEST, until=NOON)
 
     def test_a_date_gone_by_without_a_reading_is_now(self, finding):
-        assert lasts(finding, [station(finding, dry_in=-5 * HOUR)], started_at=NOON - 9 * HOUR) == 9 * HOUR
+        gone = station(finding, dry_in=-5 * HOUR)
+
+        assert lasts(finding, [gone], started_at=NOON - 9 * HOUR) == Lasting(9 * HOUR)
+        assert lasts(finding, [gone]) == Lasting(SHORTEST, until=NOON)
 
     @pytest.mark.parametrize("outcome", ["rising", "stalled", "near_equilibrium", "too_few"])
-    def test_one_station_without_a_date_has_the_standard_hours_count_from_now(self, finding, outcome):
+    def test_one_station_without_a_date_has_the_standard_hours_count_from_now_or_the_begin(self, finding, outcome):
         stuck = station(finding, outcome)
 
-        assert lasts(finding, [station(finding), stuck]) == STANDARD
-        assert lasts(finding, [station(finding), stuck], started_at=NOON - 20 * HOUR) == 20 * HOUR + STANDARD
-        assert lasts(finding, [station(finding, dry_in=70 * HOUR), stuck]) == 70 * HOUR
+        assert lasts(finding, [stuck]) == Lasting(STANDARD, until=NOON)
+        assert lasts(finding, [station(finding), stuck]) == Lasting(STANDARD, until=NOON + 30 * HOUR)
+        assert lasts(finding, [stuck], started_at=NOON - 20 * HOUR) == Lasting(20 * HOUR + STANDARD)
 
 
 def drying_coach():
@@ -204,7 +207,24 @@ def test_a_wait_for_dry_that_has_begun_is_planned_to_the_forecast(drying):
     planned = {task.key: task for task in snapshot.schedule().jobs[f"job{scene.job.pk}"].tasks}[f"operation{wait.pk}"]
 
     dry_at = StationForecast.objects.get(station=station).dry_even_at
-    assert planned.end_at - planned.start_at == dry_at - NOON
+    assert abs(planned.end_at - dry_at) < timedelta(seconds=1)
+
+
+def test_a_wait_to_come_ends_when_the_wood_is_dry_however_late_it_begins_and_whenever_it_is_planned(drying):
+    scene, finding, station = drying
+    walk(scene, NOON, {station: 30.0})
+    drain(NOON)
+    dry_at = StationForecast.objects.get(station=station).dry_even_at
+    wait = f"operation{wait_of(finding).pk}"
+
+    def planned(now):
+        tasks = read_shop(scene.shop, now).schedule().jobs[f"job{scene.job.pk}"].tasks
+        return next(task for task in tasks if task.key == wait)
+
+    first, later = planned(NOON), planned(NOON + 6 * HOUR)
+    assert first.start_at > NOON
+    assert abs(first.end_at - dry_at) < timedelta(seconds=1)
+    assert abs(later.end_at - dry_at) < timedelta(seconds=1)
 
 
 def test_the_wait_is_as_sure_as_the_last_station(drying):

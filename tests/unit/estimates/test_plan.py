@@ -57,6 +57,22 @@ def test_labour_pauses_over_night():
     assert placed(schedule, "frame").end_at == MONDAY + timedelta(days=1) + 2 * HOUR
 
 
+def test_a_wait_ends_when_the_wood_is_dry_however_late_it_begins():
+    dry_at = MONDAY + 50 * HOUR
+    schedule = planned(job(labour("open", 4), wait("dry", 0.25, "open", until=dry_at), labour("close", 2, "dry")))
+
+    assert placed(schedule, "dry").start_at == MONDAY + 4 * HOUR
+    assert placed(schedule, "dry").end_at == dry_at
+    assert schedule.jobs["job"].critical == ("dry", "close")
+    assert placed(schedule, "open").slack > timedelta(hours=20)
+
+
+def test_a_wait_for_wood_that_is_dry_by_then_is_a_look():
+    schedule = planned(job(labour("open", 12), wait("dry", 0.25, "open", until=MONDAY + HOUR)))
+
+    assert placed(schedule, "dry").end_at == placed(schedule, "open").end_at + HOUR / 4
+
+
 def test_labour_pauses_over_the_weekend():
     friday = MONDAY + timedelta(days=4)
     schedule = planned(job(labour("frame", 10), release_at=friday), now=friday)
