@@ -39,8 +39,9 @@ from estimates.equipment import equipment_of, holding_what_there_is
 from estimates.job_tasks import job_tasks
 from estimates.models import GivenOut, Offer, PlannedTask, ShopPlan
 from estimates.people import read_workers, with_own_hours
-from estimates.plan_keys import bay_key, job_key, worker_key
+from estimates.plan_keys import bay_key, job_key
 from estimates.questions import Option, Pending, operations_from_json, skills_of
+from estimates.standing import Presence, going_on, standing_starts
 from jobs import kinds
 from jobs.calc.workdays import ShopCalendar
 from jobs.models import ApprovalRequest, Bay, Finding, Job, JournalEntry, Shop, Skill, Station
@@ -314,6 +315,8 @@ def read_shop(shop: Shop, now: datetime) -> Snapshot:
     dried = {each.finding_id for each in chain.from_iterable(work.values()) if each.is_drying}
     calendar = shop.calendar()
     workers, weeks = read_workers(shop, calendar)
+    presence = Presence({worker.key: worker for worker in workers}, calendar, weeks, now)
+    work = {job_id: going_on(each, presence) for job_id, each in work.items()}
     snapshot = Snapshot(
         shop=shop,
         now=now,
@@ -329,7 +332,7 @@ def read_shop(shop: Shop, now: datetime) -> Snapshot:
     )
     for station in Station.objects.in_use().filter(job__in=snapshot.jobs).with_forecast():
         snapshot.stations[station.job_id].append(station)
-    snapshot.given_out.update({each.operation_id: each for each in _given_out(snapshot)})
+    snapshot.given_out.update({each.operation_id: each for each in _given_out(snapshot, presence)})
     for pending in _open_questions(shop, now):
         snapshot.pending.setdefault(pending.finding.job_id, []).append(pending)
     _read_changes(snapshot)
@@ -384,11 +387,8 @@ def _pending(finding: Finding, request: ApprovalRequest, skills: Mapping[int, Sk
     return Pending(finding, tuple(options), max(now, request.answer_by_at))
 
 
-def _given_out(snapshot: Snapshot) -> Iterator[GivenOut]:
-    """Today's starts that still stand: not begun, and nobody who was to do them has been called away for the day."""
-    midnight = datetime.combine(snapshot.today, time.min, tzinfo=ZoneInfo(snapshot.shop.time_zone))
-    here = {worker.key for worker in snapshot.workers if not any(a <= midnight < b for a, b in worker.away)}
+def _given_out(snapshot: Snapshot, presence: Presence) -> Iterator[GivenOut]:
+    """Today's starts that still stand: not begun, and their people are there when the work would be done."""
     rows = GivenOut.objects.filter(operation__job__shop=snapshot.shop, on=snapshot.today)
-    for row in rows.filter(operation__started_at__isnull=True):
-        if {worker_key(pk) for pk in row.worker_ids} <= here:
-            yield row
+    waiting = rows.filter(operation__started_at__isnull=True)
+    return standing_starts(waiting, snapshot.agreed_work(), presence.is_here_for)

@@ -28,6 +28,8 @@ class ShopPlan(models.Model):
     seconds = models.FloatField(help_text="Working time of the planner.")
     # Coaches that could not be planned, and why: {primary key of the job, as JSON has it: words}.
     unplanned = models.JSONField(default=dict)
+    # Work that stands still for days because its people are away: [primary key of the job, words].
+    long_waits = models.JSONField(default=list)
     # Why no newer plan of the shop could be made; empty once one is.
     refusal = models.CharField(max_length=300, default="")
     odds_at = models.DateTimeField(null=True, help_text="When the odds were worked out; null before the first time.")
@@ -44,6 +46,9 @@ class ShopPlan(models.Model):
 
     def __str__(self) -> str:
         return f"Plan of {self.shop}"
+
+    def long_waits_of(self, job_id: int) -> list[str]:
+        return [words for pk, words in self.long_waits if pk == job_id]
 
     def why_unplanned(self, job_id: int) -> str:
         """Why this job could not be planned; empty if it was."""

@@ -13,6 +13,7 @@ from estimates.calc.plan import JobPlan, PlacedTask, Schedule
 from estimates.calc.plan.causes import split
 from estimates.changes import Stage, stages_of
 from estimates.inputs import Snapshot, read_shop
+from estimates.long_waits import long_waits
 from estimates.models import DateChange, JobAnswers, JobForecast, PlannedTask, QuestionOutlook, ShopPlan
 from estimates.option_days import OptionDays, option_days
 from estimates.outlooks import Answered, AnsweredOn, Outlook, answers_of, outlook_of
@@ -83,6 +84,7 @@ def store_plan(new: NewPlan, entry: JournalEntry | None, *, now: datetime) -> bo
             "last_entry": snapshot.last_entry,
             "seconds": new.seconds,
             "unplanned": snapshot.unplanned,
+            "long_waits": list(long_waits(snapshot, new.schedule)),
             "refusal": "",
         },
     )

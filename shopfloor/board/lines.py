@@ -82,8 +82,8 @@ class TroubleLine:
 
 
 @dataclass(frozen=True)
-class UnplannedLine:
-    """A coach that the plan leaves out, and why."""
+class PlanNotice:
+    """What the plan has to say of one coach."""
 
     job: Job
     words: str
@@ -101,7 +101,8 @@ class Board:
     left_open: tuple[SpanRow, ...]  # clocks that ran past closing time
     pausing: tuple[PausingWork, ...]
     short: tuple[ShortWork, ...]  # of equipment
-    unplanned: tuple[UnplannedLine, ...]
+    unplanned: tuple[PlanNotice, ...]
+    long_waits: tuple[PlanNotice, ...]  # for people who are away
     refusal: str  # why no newer plan of the shop could be made
     planned_at: datetime | None
     later_bookings: str  # whether the odds count on coaches booked later
@@ -112,6 +113,7 @@ class Board:
             (
                 self.refusal,
                 self.unplanned,
+                self.long_waits,
                 self.troubles,
                 self.refused,
                 self.left_open,
@@ -141,16 +143,24 @@ def read_board(shop: Shop, now: datetime) -> Board:
         pausing=tuple(pausing_work(shop, calendar, now)),
         short=tuple(short_work(jobs, equipment_of(shop.pk))),
         unplanned=tuple(_unplanned(plan, jobs)),
+        long_waits=tuple(_long_waits_told(plan, jobs)),
         refusal=plan.refusal if plan else "",
         planned_at=plan.made_at if plan else None,
         later_bookings=plan.later_bookings if plan else "",
     )
 
 
-def _unplanned(plan: ShopPlan | None, jobs: Sequence[Job]) -> Iterator[UnplannedLine]:
+def _unplanned(plan: ShopPlan | None, jobs: Sequence[Job]) -> Iterator[PlanNotice]:
     for job in jobs if plan and plan.unplanned else ():
         if plan and (words := plan.why_unplanned(job.pk)):
-            yield UnplannedLine(job, words)
+            yield PlanNotice(job, words)
+
+
+def _long_waits_told(plan: ShopPlan | None, jobs: Sequence[Job]) -> Iterator[PlanNotice]:
+    by_pk = {job.pk: job for job in jobs}
+    for job_id, words in plan.long_waits if plan else ():
+        if job_id in by_pk:
+            yield PlanNotice(by_pk[job_id], words)
 
 
 def refused_updates(shop: Shop) -> Iterable[Update]:
