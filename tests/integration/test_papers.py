@@ -141,6 +141,7 @@ class TestPaper:
         assert pdf.metadata.title == f"Agreed work, job {revision.job.number}, revision 2"
         assert f"Page 1 of {len(pdf.pages)}" in pdf.pages[0].extract_text()
 
+    @pytest.mark.one_database  # how it is set
     def test_a_long_agreement_breaks_over_pages_and_keeps_its_head(self, scene):
         first = scene.job.revisions.get(number=1)
         long = Revision(

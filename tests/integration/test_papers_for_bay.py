@@ -193,6 +193,7 @@ class TestConditionReport:
 
         assert "Known at booking" in words_of(render_condition_report(scene.job, now=NOON))
 
+    @pytest.mark.one_database  # how it is set
     def test_a_long_report_has_no_heading_alone_at_the_foot(self):
         job = JobFactory(arrived=True)
         for _ in range(14):
