@@ -15,10 +15,10 @@ from estimates.agreed_work import AgreedWork, read_agreed_work
 from estimates.calc.plan import (
     Change,
     Choice,
-    Climb,
     Combination,
     Forecast,
     HorizonTooShort,
+    OrderHunt,
     PlanJob,
     Prepared,
     Problem,
@@ -141,10 +141,10 @@ class Snapshot:
             lambda prepared: forecast(prepared, samples=samples, spreads=spreads, change=change, bookings=bookings)
         )
 
-    def climb(self, *, seed: int) -> Climb:
+    def hunt(self, *, seed: int) -> OrderHunt:
         """A search for a better order of work that can be gone on with, every question answered as recommended."""
         left_out = self._change({}, {}).left_out
-        return self._ask(lambda prepared: Climb(_left_out(prepared, left_out), seed))
+        return self._ask(lambda prepared: OrderHunt(_left_out(prepared, left_out), seed))
 
     def adding(self, new: Pending) -> "Snapshot":
         """The shop with one more question, in place of any about the same finding."""

@@ -17,7 +17,7 @@ from django.db.models import F, Q
 from kombu.exceptions import OperationalError
 
 from estimates.better_order import plan_mark
-from estimates.calc.plan import Climb, Found
+from estimates.calc.plan import Found, OrderHunt
 from estimates.inputs import Snapshot, Turn, read_shop
 from estimates.models import OrderSearch, PlannedTask
 from estimates.plan_keys import job_key
@@ -59,17 +59,17 @@ def look_for_order(shop: Shop, *, now: datetime) -> bool:
         return False
     try:
         snapshot = read_shop(shop, now)
-        climb = _begin(snapshot, claim, now)
+        hunt = _begin(snapshot, claim, now)
     except ValueError as error:
         claim.write(**FREE, mark="", refusal=str(error)[:300], found_at=None)
         return True
-    climb.go_on(limit_s=settings.ORDER_SEARCH_SECONDS)
-    first = climb.found()
+    hunt.go_on(limit_s=settings.ORDER_SEARCH_SECONDS)
+    first = hunt.found()
     seconds = settings.ORDER_SEARCH_SECONDS
     if claim.write(**_proposal(snapshot, first), **_first(claim, first, seconds, now)) and _is_still(claim):
-        value = climb.value
-        climb.go_on(limit_s=settings.ORDER_POLISH_SECONDS)
-        _store_polished(claim, snapshot, climb, is_better=climb.value < value)
+        value = hunt.value
+        hunt.go_on(limit_s=settings.ORDER_POLISH_SECONDS)
+        _store_polished(claim, snapshot, hunt, is_better=hunt.value < value)
     claim.write(**FREE)
     return True
 
@@ -91,13 +91,13 @@ def _claim(shop: Shop, now: datetime) -> Claim | None:
     return Claim(shop, token, mark, turns) if taken else None
 
 
-def _begin(snapshot: Snapshot, claim: Claim, now: datetime) -> Climb:
+def _begin(snapshot: Snapshot, claim: Claim, now: datetime) -> OrderHunt:
     """The plan in force, and what was found for it before."""
     last = _last_starts(snapshot.shop)
     asked = snapshot.altered_too(lambda problem: replace(problem, last_starts=last))
     # Asked again, it shall not go the same way again.
-    climb = asked.climb(seed=int(now.timestamp()))
-    return climb.try_turns(claim.turns) if claim.turns else climb
+    hunt = asked.hunt(seed=int(now.timestamp()))
+    return hunt.try_turns(claim.turns) if claim.turns else hunt
 
 
 def _last_starts(shop: Shop) -> dict[Turn, datetime]:
@@ -118,8 +118,8 @@ def _first(claim: Claim, found: Found, seconds: float, now: datetime) -> dict[st
     }
 
 
-def _store_polished(claim: Claim, snapshot: Snapshot, climb: Climb, *, is_better: bool) -> None:
-    found = climb.found()
+def _store_polished(claim: Claim, snapshot: Snapshot, hunt: OrderHunt, *, is_better: bool) -> None:
+    found = hunt.found()
     seconds = settings.ORDER_SEARCH_SECONDS + settings.ORDER_POLISH_SECONDS
     better = _proposal(snapshot, found) if is_better else {"schedules": found.schedules}
     claim.write(**better, seconds=seconds, is_polished=True)

@@ -21,13 +21,12 @@ from estimates.calc.plan.model import (
     Worker,
 )
 from estimates.calc.plan.refused import refused_jobs
-from estimates.calc.plan.search import Climb, Found, Worth, search
+from estimates.calc.plan.search import Found, OrderHunt, Worth, search
 from estimates.calc.plan.spread import LogNormal, Spread, ThreePoint
 
 __all__ = [
     "Change",
     "Choice",
-    "Climb",
     "Combination",
     "Forecast",
     "Found",
@@ -35,6 +34,7 @@ __all__ = [
     "JobPlan",
     "LogNormal",
     "Odds",
+    "OrderHunt",
     "PlacedTask",
     "PlanJob",
     "Prepared",

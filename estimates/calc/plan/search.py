@@ -60,7 +60,7 @@ class Found:
         return 1 - after.finish / before.finish if before.finish else 0.0
 
 
-class Climb:
+class OrderHunt:
     """A search that can be gone on with. It begins with the plan of prepared.plan() and never falls behind it.
 
     Starts that were given out (frozen_at) and running work stay as they are. Raises HorizonTooShort for more shifts.
@@ -77,7 +77,7 @@ class Climb:
         self.one_pass = self._worth()
         self.schedules = 1
 
-    def go_on(self, *, limit_s: float | None = None, schedules: int | None = None) -> "Climb":
+    def go_on(self, *, limit_s: float | None = None, schedules: int | None = None) -> "OrderHunt":
         """Try orders for limit_s seconds or up to a number of schedules in all, whichever ends first.
 
         It goes in rounds from hot to cold, each from the best order known; the last is cold when the limit is reached.
@@ -122,7 +122,7 @@ class Climb:
             anneal(prepared.arena, prepared.work, self.state, self.walk, self.given, is_by_start, worse, bad, count)
             self.schedules += count
 
-    def try_turns(self, kept: Sequence[TaskKey]) -> "Climb":
+    def try_turns(self, kept: Sequence[TaskKey]) -> "OrderHunt":
         """Try the order of a plan found before."""
         self._try(*kept_order(self.prepared.builder, self.prepared.shop, kept, self.prepared.coaches))
         return self
@@ -176,8 +176,8 @@ class Climb:
 
 
 def search(prepared: Prepared, *, limit_s: float | None = None, schedules: int | None = None, seed: int = 1) -> Found:
-    """A climb in one go; see Climb.go_on."""
-    return Climb(prepared, seed).go_on(limit_s=limit_s, schedules=schedules).found()
+    """A hunt in one go, for a better order; see OrderHunt.go_on."""
+    return OrderHunt(prepared, seed).go_on(limit_s=limit_s, schedules=schedules).found()
 
 
 def _last_starts(builder: Builder) -> Column:

@@ -8,7 +8,7 @@ import time_machine
 from django.db import connection
 
 from estimates.better_order import LEAST_GAIN, plan_mark, read_better_order
-from estimates.calc.plan import Climb
+from estimates.calc.plan import OrderHunt
 from estimates.inputs import read_shop
 from estimates.models import OrderSearch, PlannedTask
 from estimates.services import order_search
@@ -161,7 +161,7 @@ def test_a_search_that_dies_is_done_again_when_its_claim_lapses(crowded, monkeyp
         if dies_in == "read_shop":
             patched.setattr(order_search, "read_shop", die)
         else:
-            patched.setattr(Climb, "found" if dies_in == "found" else "go_on", die)
+            patched.setattr(OrderHunt, "found" if dies_in == "found" else "go_on", die)
         with pytest.raises(Killed):
             look_for_order(crowded.shop, now=NOON)
 
@@ -173,13 +173,13 @@ def test_a_search_that_dies_is_done_again_when_its_claim_lapses(crowded, monkeyp
 
 
 def test_a_worker_that_lost_its_claim_writes_nothing(crowded, monkeypatch):
-    go_on = Climb.go_on
+    go_on = OrderHunt.go_on
 
-    def lose_it(climb, **limits):
+    def lose_it(hunt, **limits):
         OrderSearch.objects.update(claim="0" * 32)
-        return go_on(climb, **limits)
+        return go_on(hunt, **limits)
 
-    monkeypatch.setattr(Climb, "go_on", lose_it)
+    monkeypatch.setattr(OrderHunt, "go_on", lose_it)
 
     look_for_order(crowded.shop, now=NOON)
 
@@ -189,14 +189,14 @@ def test_a_worker_that_lost_its_claim_writes_nothing(crowded, monkeypatch):
 
 def test_a_plan_that_changes_meanwhile_ends_the_search(crowded, monkeypatch):
     limits_s = []
-    go_on = Climb.go_on
+    go_on = OrderHunt.go_on
 
-    def meanwhile(climb, *, limit_s):
+    def meanwhile(hunt, *, limit_s):
         limits_s.append(limit_s)
         set_priority(job_id=crowded.job.pk, priority=3, by=crowded.manager, now=NOON)
-        return go_on(climb, limit_s=limit_s)
+        return go_on(hunt, limit_s=limit_s)
 
-    monkeypatch.setattr(Climb, "go_on", meanwhile)
+    monkeypatch.setattr(OrderHunt, "go_on", meanwhile)
 
     look_for_order(crowded.shop, now=NOON)
 
@@ -207,14 +207,14 @@ def test_a_plan_that_changes_meanwhile_ends_the_search(crowded, monkeypatch):
 
 def test_no_transaction_is_open_while_it_searches(crowded, monkeypatch):
     depths = []
-    go_on = Climb.go_on
+    go_on = OrderHunt.go_on
 
-    def look(climb, **limits):
+    def look(hunt, **limits):
         depths.append(len(connection.savepoint_ids))
-        return go_on(climb, **limits)
+        return go_on(hunt, **limits)
 
     depth = len(connection.savepoint_ids)
-    monkeypatch.setattr(Climb, "go_on", look)
+    monkeypatch.setattr(OrderHunt, "go_on", look)
 
     look_for_order(crowded.shop, now=NOON)
 

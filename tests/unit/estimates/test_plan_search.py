@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from estimates.calc.plan import (
     Change,
     Choice,
-    Climb,
+    OrderHunt,
     PlanJob,
     Problem,
     Task,
@@ -127,14 +127,14 @@ def test_a_search_never_loses_repeats_itself_and_breaks_no_rule(seed):
 
 
 def test_a_search_that_goes_on_repeats_itself_and_never_falls_behind():
-    halted, again = (Climb(prepare(SMALL), 3).go_on(schedules=100) for _ in range(2))
+    halted, again = (OrderHunt(prepare(SMALL), 3).go_on(schedules=100) for _ in range(2))
     before = halted.found()
 
     after = halted.go_on(schedules=200).found()
 
     assert after == again.go_on(schedules=200).found()
     assert after.schedules == 200
-    assert cost(after) <= cost(before) <= cost(Climb(prepare(SMALL), 3).found())
+    assert cost(after) <= cost(before) <= cost(OrderHunt(prepare(SMALL), 3).found())
 
 
 def cost(found):
@@ -143,21 +143,21 @@ def cost(found):
 
 @pytest.mark.parametrize("is_by_start", [False, True])
 def test_what_is_planned_on_from_a_mark_is_what_is_planned_from_the_beginning(is_by_start):
-    climb = Climb(prepare(SMALL), 5).go_on(schedules=20)
-    prepared, walk, taken = climb.prepared, climb.walk, set()
+    hunt = OrderHunt(prepare(SMALL), 5).go_on(schedules=20)
+    prepared, walk, taken = hunt.prepared, hunt.walk, set()
     for _ in range(150):
-        anneal(prepared.arena, prepared.work, climb.state, walk, climb.given, is_by_start, 10**11, 10**13, 1)
+        anneal(prepared.arena, prepared.work, hunt.state, walk, hunt.given, is_by_start, 10**11, 10**13, 1)
         taken.add(tuple(walk.turns))
         value = walk.value[CURRENT]
-        assert decode(prepared.arena, prepared.work, walk.own.copy(), walk.turns.copy(), climb.state) < 0
-        assert weigh(prepared.arena, walk.last, climb.state) == value
+        assert decode(prepared.arena, prepared.work, walk.own.copy(), walk.turns.copy(), hunt.state) < 0
+        assert weigh(prepared.arena, walk.last, hunt.state) == value
     assert len(taken) > 20  # orders were taken, and gone on from
 
 
 def test_a_search_may_begin_with_an_order_found_before():
     found = search(prepare(SMALL), schedules=300)
 
-    again = Climb(prepare(SMALL), 9).try_turns(found.schedule.turns).found()
+    again = OrderHunt(prepare(SMALL), 9).try_turns(found.schedule.turns).found()
 
     assert again.worth == found.worth
     assert again.one_pass == found.one_pass
