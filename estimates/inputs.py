@@ -41,7 +41,7 @@ from estimates.models import GivenOut, Offer, PlannedTask, ShopPlan
 from estimates.people import read_workers, with_own_hours
 from estimates.plan_keys import bay_key, job_key
 from estimates.questions import Option, Pending, operations_from_json, skills_of
-from estimates.standing import Presence, going_on, standing_starts
+from estimates.standing import Presence, ended_at, going_on, standing_starts
 from jobs import kinds
 from jobs.calc.workdays import ShopCalendar
 from jobs.models import ApprovalRequest, Bay, Finding, Job, JournalEntry, Shop, Skill, Station
@@ -88,6 +88,7 @@ class Snapshot:
     workers: tuple[Worker, ...]
     weeks: dict[str, ShopCalendar] = field(default_factory=dict)  # of people who keep their own, by worker
     pending: dict[int, list[Pending]] = field(default_factory=dict)
+    ended_at: Mapping[int, datetime] = field(default_factory=dict)  # of jobs with nothing left to do
     given_out: dict[int, GivenOut] = field(default_factory=dict)  # today's, by operation
     # What happened since the plan in force, oldest first, and what it needs to be taken out again: questions closed
     # by it (by finding), and the begin and end of each drying wait (by operation) in that plan.
@@ -262,7 +263,8 @@ class Snapshot:
             key=job_key(job.pk),
             name=f"job {job.number}",
             priority=job.priority,
-            release_at=job.arrived_at or max(self.now, self.opening(job.arrives_on)),
+            # What is over is ready no sooner than its last check and answer.
+            release_at=self.ended_at.get(job.pk) or job.arrived_at or max(self.now, self.opening(job.arrives_on)),
             promised_at=self.opening(promise.ready_on) if promise else None,
             bay=bay_key(job.bay_id) if job.bay_id and not job.left_bay_at else None,
             is_in_bay=job.is_in_bay,
@@ -327,6 +329,7 @@ def read_shop(shop: Shop, now: datetime) -> Snapshot:
         bays=list(shop.bays.order_by("position")),
         workers=workers,
         weeks=weeks,
+        ended_at=ended_at(jobs, work),
         equipment=equipment_of(shop.pk),
         dried=Finding.objects.in_bulk(dried),
     )

@@ -9,6 +9,8 @@ from estimates.calc.plan import Worker
 from estimates.models import GivenOut
 from estimates.plan_keys import worker_key
 from jobs.calc.workdays import ShopCalendar
+from jobs.models import Job
+from jobs.stages import progress_of
 
 
 @dataclass(frozen=True)
@@ -57,3 +59,12 @@ def going_on(work: Sequence[AgreedWork], presence: Presence) -> list[AgreedWork]
 def _with_those_here(work: AgreedWork, presence: Presence) -> AgreedWork:
     here = tuple(pk for pk in work.worker_ids if presence.is_here_for(pk, presence.now, timedelta(0)))
     return work._replace(worker_ids=here) if len(here) >= work.crew else work
+
+
+def ended_at(jobs: Iterable[Job], work: Mapping[int, Sequence[AgreedWork]]) -> dict[int, datetime]:
+    """When the last of each coach was done, check and answer too, for those with nothing left; no query without any.
+
+    A plan knows work by its end; a coach that then waited for a signature or an answer was ready only with that.
+    """
+    done = [job for job in jobs if work[job.pk] and all(each.finished_at for each in work[job.pk])]
+    return {pk: each.ended_at for pk, each in progress_of(done).items() if each.ended_at} if done else {}

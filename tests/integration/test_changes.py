@@ -8,13 +8,15 @@ import pytest
 from estimates.changes import stages_of
 from estimates.inputs import read_shop
 from estimates.models import DateChange, JobForecast
+from estimates.overruns import steps_until
 from estimates.plan_keys import job_key
 from estimates.services.planning import replan_for_time, work_out_plan
 from jobs.models import ApprovalRequest, Decision, HoldPoint, Operation
 from jobs.services.approvals import Answer, record_decision, withdraw_request
 from jobs.services.booking import set_priority
 from jobs.services.remedies import OwnRemedy
-from jobs.services.work import fail_hold_point, finish_operation, start_operation, what_blocks
+from jobs.services.work import fail_hold_point, finish_operation, pass_hold_point, start_operation, what_blocks
+from jobs.stages import progress_of
 from shopfloor.demo.telling import drain
 from tests.factories import NOON
 from tests.scenes import find_rot
@@ -183,3 +185,31 @@ def _something(scene, rng, now):
     else:
         job = type(scene.job).objects.get(pk=scene.job.pk)
         set_priority(job_id=job.pk, priority=job.priority % 9 + 1, by=scene.manager, now=now)
+
+
+def test_a_coach_that_waited_for_its_last_signature_is_ready_with_it_and_the_days_are_the_signatures(scene):
+    for operation in scene.job.operations.order_by("phase", "position", "pk"):
+        sign_off(scene, NOON)
+        start_operation(operation_id=operation.pk, by=scene.technician, now=NOON)
+        finish_operation(operation_id=operation.pk, by=scene.technician, now=NOON)
+    drain(NOON)
+    assert HoldPoint.objects.waiting().filter(operation__job=scene.job).exists()
+    first, late = last_move(), NOON + 5 * DAY  # the Monday after
+
+    snapshot = read_shop(scene.shop, late)
+    replan_for_time(work_out_plan(snapshot), now=late)
+    sign_off(scene, late)
+    drain(late)
+
+    ready_on = progress_of([scene.job])[scene.job.pk].ready_on(scene.shop)
+    assert expected_on(scene) == ready_on == scene.shop.local_date(late)
+    moves = DateChange.objects.filter(job=scene.job, pk__gt=first)
+    assert [move.words for move in moves] == ["Check to be signed off"]
+    days = (ready_on - scene.job.promise.ready_on).days
+    steps = steps_until(scene.job.promise, DateChange.objects.filter(job=scene.job), days)
+    assert "ready" not in {step.cause for step in steps}
+
+
+def sign_off(scene, now):
+    for check in HoldPoint.objects.waiting().filter(operation__job=scene.job, operation__finished_at__isnull=False):
+        pass_hold_point(hold_point_id=check.pk, note="", by=scene.manager, now=now)
