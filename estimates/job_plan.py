@@ -35,6 +35,11 @@ class CoachPlan:
     made_at: datetime | None
 
     @property
+    def ends_at(self) -> datetime | None:
+        """When the last of it ends."""
+        return max((row.task.end_at for row in self.rows), default=None)
+
+    @property
     def critical(self) -> tuple[PlanRow, ...]:
         return tuple(row for row in self.rows if row.task.is_critical)
 

@@ -104,6 +104,7 @@ class JobSheet:
     plan: BodyPlan
     drying: DryingSummary | None
     later_bookings: str  # whether the odds count on coaches booked later
+    undated: tuple[int, ...]  # stations without a drying date, by number: they keep the coach from having odds
     long_waits: tuple[str, ...]  # for people who are away
     why_unplanned: str  # empty if the plan in force holds it
     together: Together | None  # all open questions at once, where there are several
@@ -148,6 +149,7 @@ def read_job_sheet(job_id: int, now: datetime) -> JobSheet:
         together=read_together(job, [line for line in reversed(lines) if line.is_open], is_for_owner=False),
         apart=agreed_apart(revisions, [line.chosen.total_usd for line in lines if line.chosen]),
         later_bookings=job.shop.plan.later_bookings if hasattr(job.shop, "plan") else "",
+        undated=tuple(job.stations.in_use().undated().order_by("number").values_list("number", flat=True)),
         long_waits=tuple(job.shop.plan.long_waits_of(job.pk)) if hasattr(job.shop, "plan") else (),
         why_unplanned=job.shop.plan.why_unplanned(job.pk) if hasattr(job.shop, "plan") else "",
     )

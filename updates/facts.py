@@ -11,7 +11,7 @@ from estimates.billing import agreed_apart
 from estimates.models import JobForecast, Offer, OfferedChoice
 from jobs import kinds
 from jobs.body_plan import place_words
-from jobs.models import ApprovalRequest, Decision, Finding, Job, JournalEntry, Owner, Shop, StationForecast
+from jobs.models import ApprovalRequest, Decision, Finding, Job, JournalEntry, Owner, Shop, Station, StationForecast
 from jobs.services.drying import limits_of
 from updates.compose.facts import (
     BookingFacts,
@@ -122,6 +122,7 @@ def decision_facts(decision: Decision, revision_number: int) -> DecisionFacts:
         is_go_ahead=decision.channel == Decision.Channel.GO_AHEAD,
         cost_usd=cost_usd,
         apart_words=agreed_apart(revisions[-2:], [cost_usd]) if decision.is_approved else "",
+        undated_spots=Station.objects.in_use().undated().filter(job=job).count(),
     )
 
 

@@ -16,9 +16,10 @@ from jobs import kinds
 from jobs.body_plan import work_place_words
 from jobs.calc.leaving import left_words
 from jobs.drying_sheet import DryingSummary, drying_summary
-from jobs.models import ApprovalRequest, Decision, Finding, Job, Operation, Owner, Photo, Promise
+from jobs.models import ApprovalRequest, Decision, Finding, Job, Operation, Owner, Photo, Promise, Station
 from updates.compose.delay import Delay, compose_delay
 from updates.compose.evidence import VERDICT_WORDS
+from updates.compose.frame import undated_words
 from updates.compose.kinds import KIND_WORDS, meaning_of
 from updates.delay import delay_facts
 from updates.facts import common_facts
@@ -136,6 +137,7 @@ class Story:
     expected_on: date | None  # by the plan of today; None once it is ready
     even_on: date | None  # ready by then in half of the simulated courses; None once it is ready
     safe_on: date | None  # and in four of five
+    undated: str  # that spots in the wood have no drying date, in words; empty where each has one
     delay: Delay | None  # why it is late, while it is
     told: tuple[Promise, ...]  # every date the owner was given, oldest first
     drying: DryingSummary | None
@@ -178,6 +180,7 @@ def tell_story(job: Job, owner: Owner, *, today: date) -> Story:
     revisions = tuple(job.revisions.order_by("number"))
     promise = job.promise
     expected_on = forecast.expected_on if forecast else None
+    spots = Station.objects.in_use().undated().filter(job=job).count() if forecast else 0
     delay = delay_facts(job, expected_on, today=today)
     return Story(
         job=job,
@@ -185,6 +188,7 @@ def tell_story(job: Job, owner: Owner, *, today: date) -> Story:
         expected_on=expected_on,
         even_on=forecast.even_on if forecast else None,
         safe_on=forecast.safe_on if forecast else None,
+        undated=undated_words(spots) if spots else "",
         delay=compose_delay(common_facts(job, owner), delay) if delay else None,
         told=tuple(job.promises.order_by("pk")),
         work=read_work(job),

@@ -47,6 +47,11 @@ class StationQuerySet(models.QuerySet["Station"]):
         """Those that waiting longer will not dry."""
         return self.filter(forecast__outcome__in=StationForecast.HELD)
 
+    def undated(self) -> "StationQuerySet":
+        """Those read and not dry that have no drying date, whether they dry or not."""
+        dated = [StationForecast.Outcome.DRY, StationForecast.Outcome.DATE]
+        return self.filter(forecast__isnull=False).exclude(forecast__outcome__in=dated)
+
     def with_readings(self) -> "StationQuerySet":
         """With the readings that stand (oldest first, each with its round) and forecast: two queries."""
         readings = Reading.objects.standing().select_related("round").order_by("round__taken_at")

@@ -16,7 +16,8 @@ from estimates.plan_keys import job_key
 from jobs.services.work import finish_operation, start_operation
 from shopfloor.demo.telling import drain
 from tests.factories import NOON
-from tests.scenes import find_rot, opened_coach
+from tests.scenes import find_rot, mark, opened_coach, walk
+from updates.story import tell_story
 
 pytestmark = pytest.mark.django_db
 
@@ -109,3 +110,27 @@ def test_more_work_asks_no_more_queries(scene):
 )
 def test_a_span_is_told_in_its_two_largest_units(span, words):
     assert span_words(span) == words
+
+
+def test_a_station_without_a_drying_date_is_why_there_are_no_odds_and_the_owner_hears_no_promise_hold(client, scene):
+    station = mark(scene)
+    for hours, moisture_pct in ((0, 24.0), (12, 27.0), (24, 31.0)):
+        walk(scene, NOON + timedelta(hours=hours), {station: moisture_pct}, air=(20.0, 45.0))
+        drain(NOON + timedelta(hours=hours))
+
+    with time_machine.travel(NOON + timedelta(hours=24), tick=False):
+        page = page_of(client, scene)
+        story = tell_story(scene.job, scene.owner, today=scene.shop.local_date(NOON))
+
+    assert f"none: station {station.number} has no drying date." in page
+    assert story.undated == "1 spot in the wood has no drying date yet"
+
+
+def test_a_date_after_the_end_of_the_last_work_says_why(client, scene):
+    forecast = scene.job.forecast
+    last = PlannedTask.objects.filter(job=scene.job).order_by("end_at").last()
+    assert "while the shop is closed" not in page_of(client, scene)
+
+    type(forecast).objects.filter(pk=forecast.pk).update(expected_at=last.end_at + timedelta(hours=12))
+
+    assert "while the shop is closed; the coach can be handed over from" in page_of(client, scene)

@@ -1,7 +1,9 @@
 """Confirming an owner's answer."""
 
+from datetime import date
+
 from updates.compose.facts import Common, DecisionFacts
-from updates.compose.frame import call_first, coach, found_words, letter, promise_sentence
+from updates.compose.frame import call_first, coach, found_words, letter, promise_sentence, undated_words
 from updates.compose.kinds import KIND_WORDS, caution_of
 from updates.compose.message import Message
 from updates.compose.words import as_sentence, day, money, one_line
@@ -73,10 +75,22 @@ def _total(common: Common, facts: DecisionFacts) -> str:
 def _dates(common: Common, facts: DecisionFacts) -> str:
     if facts.expected_on is None:
         return "We are working out the ready date. You can see it on the page of your coach."
+    if facts.undated_spots:
+        return _dates_unsure(common, facts.expected_on, facts.promised_on, facts.undated_spots)
     expected = f"We now expect your coach to be ready on {day(facts.expected_on, common)}."
     if facts.promised_on is None:
         return expected
     return f"{expected} {promise_sentence(facts.expected_on, facts.promised_on, common)}"
+
+
+def _dates_unsure(common: Common, expected_on: date, promised_on: date | None, spots: int) -> str:
+    """No promise is said to hold, or to fail, on a date that nobody can know yet."""
+    expected = f"By our plan of today, your coach will be ready on {day(expected_on, common)}."
+    unsure = f"But {undated_words(spots)}, so this date is not sure."
+    if promised_on is None:
+        return f"{expected} {unsure} We will write to you when we know more."
+    promised = f"We promised you {day(promised_on, common)}."
+    return f"{expected} {unsure} {promised} If that date has to change, we will tell you why."
 
 
 def _rows(common: Common, facts: DecisionFacts) -> tuple[tuple[str, str], ...]:
@@ -86,7 +100,8 @@ def _rows(common: Common, facts: DecisionFacts) -> tuple[tuple[str, str], ...]:
         ("Total now, tax included", money(facts.new_total_usd, common)),
     ]
     if facts.expected_on:
-        rows.append(("We expect it ready on", day(facts.expected_on, common)))
+        label = "By our plan, not sure yet" if facts.undated_spots else "We expect it ready on"
+        rows.append((label, day(facts.expected_on, common)))
     if facts.promised_on:
         rows.append(("We promised", day(facts.promised_on, common)))
     return tuple(rows)

@@ -71,6 +71,7 @@ class DecisionFacts:
 
     `is_go_ahead`: nobody was asked, for it lies inside the limit the owner gave in advance; then `cost_usd` is what
     it adds, tax included. `apart_words`: why the total before and this price do not add up to the new one, if so.
+    `undated_spots`: how many spots in the wood have no drying date, so that no ready date is sure.
     """
 
     is_approved: bool
@@ -85,6 +86,7 @@ class DecisionFacts:
     is_go_ahead: bool = False
     cost_usd: Decimal = Decimal("0.00")
     apart_words: str = ""
+    undated_spots: int = 0
 
 
 @dataclass(frozen=True)

@@ -42,6 +42,11 @@ def call_first(common: Common) -> str:
     return f"please call us at {one_line(common.shop_phone)} before you use the coach"
 
 
+def undated_words(spots: int) -> str:
+    """How many spots we cannot give a drying date for: "1 spot in the wood has no drying date yet"."""
+    return f"{spots} {'spot in the wood has' if spots == 1 else 'spots in the wood have'} no drying date yet"
+
+
 def promise_sentence(expected_on: date, promised_on: date, common: Common) -> str:
     """How the expected date stands to the promised one. It gives no new promise."""
     promised = day(promised_on, common)

@@ -158,6 +158,7 @@ def other_family_messages():
     for kind, expected, promised in product(KIND_WORDS, (none, WITHOUT_ON, late), (none, WITHOUT_ON)):
         facts = decision(kind=kind, expected_on=expected, promised_on=promised, is_go_ahead=True, cost_usd=PRICE)
         yield compose_decision(COMMON, facts)
+        yield compose_decision(COMMON, replace(facts, undated_spots=2))
     for works, promised in product(((REMEDY,), (REMEDY, "Fit new seals")), (none, late)):
         yield compose_booking(COMMON, BookingFacts(works, PRICE, WITHOUT_ON, promised))
     for old, reason in product((none, WITHOUT_ON, late, late + timedelta(days=1)), ("", "the wood is not dry yet")):
@@ -679,6 +680,27 @@ def test_a_date_later_than_promised_is_not_slipped_in_as_a_new_promise():
     said = " ".join(message.paragraphs)
     assert "That is 1 day later than we promised: Tuesday, December 8, 2026." in said
     assert ("We promised", "Tuesday, December 8, 2026") in message.rows
+
+
+@pytest.mark.parametrize("late_days", [0, 3])
+def test_no_promise_is_said_to_hold_or_fail_where_a_spot_has_no_drying_date(late_days):
+    facts = decision(undated_spots=1, expected_on=WITHOUT_ON + timedelta(days=late_days))
+
+    message = compose_decision(COMMON, facts)
+
+    said = " ".join(message.paragraphs)
+    assert "But 1 spot in the wood has no drying date yet, so this date is not sure." in said
+    assert "We promised you Tuesday, December 8, 2026. If that date has to change, we will tell you why." in said
+    assert "still holds" not in said
+    assert "later than" not in said
+    assert "By our plan, not sure yet" in dict(message.rows)
+
+
+def test_without_a_promise_the_owner_hears_when_more_is_known():
+    message = compose_decision(COMMON, decision(undated_spots=2, promised_on=None))
+
+    said = " ".join(message.paragraphs)
+    assert "But 2 spots in the wood have no drying date yet, so this date is not sure. We will write to you" in said
 
 
 def test_a_changed_promise_gives_both_dates_and_the_reason():
