@@ -214,3 +214,35 @@ class TestShop:
         replan_shops()
 
         assert "No newer plan" not in client.get(BOARD).content.decode()
+
+
+class TestRegister:
+    def test_a_bay_that_is_shortened_or_lengthened_is_planned_at_once(self, client, scene):
+        scene.manager.is_superuser = scene.manager.is_staff = True
+        scene.manager.save()
+
+        page = client.post(register(scene), filled(client.get(register(scene)), longest_coach_mm=5_000.0), follow=True)
+
+        assert NO_BAY in page.text
+        assert ShopPlan.objects.get().why_unplanned(scene.other.pk).startswith(NO_BAY)
+
+        client.post(register(scene), filled(client.get(register(scene)), longest_coach_mm=13_000.0))
+        assert ShopPlan.objects.get().unplanned == {}
+        assert JobForecast.objects.filter(job=scene.other).exists()
+
+
+def register(scene):
+    return reverse("admin:jobs_shop_change", args=[scene.shop.pk])
+
+
+def filled(response, **changes):
+    """The register's form as it stands, with changes."""
+    parts = [response.context["adminform"].form]
+    for inline in response.context["inline_admin_formsets"]:
+        parts += [inline.formset.management_form, *inline.formset.forms]
+    given = {}
+    for part in parts:
+        for name in part.fields:
+            value = changes.get(name, part[name].value()) if name in part.fields else None
+            given[part.add_prefix(name)] = "" if value is None else value
+    return given
