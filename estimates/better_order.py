@@ -4,10 +4,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from estimates.inputs import REPLANNED_ON
 from estimates.models import JobForecast, OrderSearch, PlannedTask, ShopPlan
+from estimates.plan_age import is_to_be_planned
 from jobs.journal import sha256_of
-from jobs.models import Job, JournalEntry, Promise, Shop
+from jobs.models import Job, Promise, Shop
 
 # Below this share of the days past promises (or of the time to finish, with none) the unrest is not worth it.
 # Planning value, no source.
@@ -97,7 +97,7 @@ def plan_mark(shop: Shop) -> str:
     a date (a letter sent, a photo) leaves it as it is.
     """
     plan = ShopPlan.objects.filter(shop=shop).first()
-    if plan is None or _is_to_be_planned(shop, plan):
+    if plan is None or is_to_be_planned(plan):
         return ""
     promises = Promise.objects.filter(job__shop=shop, job__collected_at__isnull=True).order_by("pk")
     dates = JobForecast.objects.filter(job__in=Job.objects.open().filter(shop=shop)).order_by("job")
@@ -113,8 +113,3 @@ def plan_mark(shop: Shop) -> str:
 
 def _words(row: Iterable[object]) -> list[str]:
     return [str(each) for each in row]
-
-
-def _is_to_be_planned(shop: Shop, plan: ShopPlan) -> bool:
-    entries = JournalEntry.objects.filter(job__shop=shop, kind__in=REPLANNED_ON)
-    return entries.filter(pk__gt=plan.last_entry).exists()

@@ -9,6 +9,7 @@ from estimates.calc.plan import Schedule
 from estimates.inputs import Snapshot
 from estimates.models import OptionDate, QuestionOdds
 from estimates.moved_coaches import MovedCoach, jobs_of, moved_coaches
+from estimates.plan_age import of_the_plan
 from estimates.plan_keys import job_key
 from jobs.models import ApprovalRequest, Finding, Job, Remedy
 
@@ -47,7 +48,7 @@ class OptionLine:
 
 @dataclass(frozen=True)
 class QuestionDays:
-    """An open question, remedy by remedy, against leaving it as it is. odds: None until they have been worked out."""
+    """An open question, remedy by remedy, against leaving it as it is. odds: only those of the plan in force."""
 
     request: ApprovalRequest
     without_on: date
@@ -86,7 +87,8 @@ def read_question_days(requests: Sequence[ApprovalRequest]) -> dict[int, Questio
     by_request: dict[int, list[OptionDate]] = defaultdict(list)
     for row in rows:
         by_request[row.request_id].append(row)
-    odds = {each.request_id: each for each in QuestionOdds.objects.filter(request__in=requests)}
+    in_force = of_the_plan("request__finding__job__shop")
+    odds = {each.request_id: each for each in QuestionOdds.objects.filter(request__in=requests, **in_force)}
     jobs = jobs_of(each.others for each in odds.values())
     return {
         request.pk: _with_odds(found, odds.get(request.pk), jobs)

@@ -1,14 +1,17 @@
 """The manager's forms."""
 
 from collections.abc import Sequence
+from datetime import date
 from typing import Any
 
 from django import forms
+from django.utils import timezone
 
 from estimates.calc.contingency import LEAK_WORDS, Leak
 from jobs.calc.faces import Face, Place, check_place
 from jobs.calc.framing import FaceGroup
 from jobs.calc.lengths import print_length
+from jobs.calc.promises import refusal
 from jobs.fields import AboveZeroLengthField, LengthField, MoneyField
 from jobs.forms.framing import add_framing_fields, check_framing, framing_given
 from jobs.models import Bay, Coach, Decision, Job, Owner, Remedy, Shop, StandardRemedy
@@ -90,9 +93,7 @@ class BookingForm(forms.Form):
         if not cleaned.get("coach"):
             self._check_size(cleaned)
             check_framing(self, cleaned, self.shop)
-        arrives_on, promised_on = cleaned.get("arrives_on"), cleaned.get("promised_on")
-        if arrives_on and promised_on and promised_on < arrives_on:
-            self.add_error("promised_on", "This lies before the coach arrives.")
+        self._check_promise(cleaned.get("promised_on"), cleaned.get("arrives_on"))
         self._check_bay(cleaned)
         return cleaned
 
@@ -134,6 +135,14 @@ class BookingForm(forms.Form):
             if size_mm and not SMALLEST_MM[name] <= size_mm <= biggest_mm:
                 limits = [print_length(mm, units=self.shop.units) for mm in (SMALLEST_MM[name], biggest_mm)]
                 self.add_error(name, f"A coach's {name} lies between {limits[0]} and {limits[1]}.")
+
+    def _check_promise(self, promised_on: date | None, arrives_on: date | None) -> None:
+        if promised_on is None:
+            return
+        calendar, today = self.shop.calendar(), self.shop.local_date(timezone.now())
+        refused = refusal(promised_on, today=today, arrives_on=arrives_on, calendar=calendar)
+        if refused:
+            self.add_error("promised_on", refused)
 
     def _check_bay(self, cleaned: dict[str, Any]) -> None:
         bay, coach = cleaned.get("bay"), cleaned.get("coach")

@@ -14,6 +14,7 @@ from estimates.moved_coaches import MovedCoach, jobs_of, moved_coaches
 from estimates.option_days import QuestionDays, read_question_days
 from estimates.overruns import steps_until
 from estimates.together import Together, read_together
+from estimates.plan_age import odds_lag
 from jobs.body_plan import BodyPlan, draw_plan
 from jobs.calc.leaving import left_words
 from jobs.calc.stage import Stage
@@ -109,6 +110,8 @@ class JobSheet:
     why_unplanned: str  # empty if the plan in force holds it
     together: Together | None  # all open questions at once, where there are several
     apart: str  # why the agreed total is not what its prices add up to, in words
+    odds_lag: str  # what is old about the odds, empty while they are of the plan shown
+    to_promise_on: date | None  # the first open day that the odds, or while there are none the plan, allow
 
     @property
     def questions(self) -> tuple[FindingLine, ...]:
@@ -123,11 +126,13 @@ def read_job_sheet(job_id: int, now: datetime) -> JobSheet:
         .prefetch_related("promises", "date_changes")
     )
     job = jobs.get(pk=job_id)
+    plan = getattr(job.shop, "plan", None)
     promise, forecast, progress = job.promise, forecast_of(job), progress_of([job])[job_id]
     lines = tuple(_with_days([_finding_line(row) for row in finding_rows(job, _findings(job))]))
     was_ready_on, revisions = progress.ready_on(job.shop), list(job.revisions.order_by("number"))
     expected_on = was_ready_on or (forecast.expected_on if forecast else None)
     days = (expected_on - promise.ready_on).days if expected_on and promise else None
+    lag = odds_lag(plan)
     return JobSheet(
         job=job,
         stage=progress.stage,
@@ -148,11 +153,24 @@ def read_job_sheet(job_id: int, now: datetime) -> JobSheet:
         drying=drying_summary(job),
         together=read_together(job, [line for line in reversed(lines) if line.is_open], is_for_owner=False),
         apart=agreed_apart(revisions, [line.chosen.total_usd for line in lines if line.chosen]),
-        later_bookings=job.shop.plan.later_bookings if hasattr(job.shop, "plan") else "",
+        later_bookings=plan.later_bookings if plan else "",
         undated=tuple(job.stations.in_use().undated().order_by("number").values_list("number", flat=True)),
-        long_waits=tuple(job.shop.plan.long_waits_of(job.pk)) if hasattr(job.shop, "plan") else (),
-        why_unplanned=job.shop.plan.why_unplanned(job.pk) if hasattr(job.shop, "plan") else "",
+        long_waits=tuple(plan.long_waits_of(job.pk)) if plan else (),
+        why_unplanned=plan.why_unplanned(job.pk) if plan else "",
+        odds_lag=lag,
+        to_promise_on=_to_promise_on(job, forecast, expected_on, now, is_old=bool(lag or was_ready_on)),
     )
+
+
+def _to_promise_on(
+    job: Job, forecast: JobForecast | None, expected_on: date | None, now: datetime, *, is_old: bool
+) -> date | None:
+    """Four in five, or by the plan where these odds are of another or it is ready. Never a day passed or closed."""
+    safe_on = forecast.safe_on if forecast and not is_old else None
+    if expected_on is None:
+        return None
+    calendar, first_on = job.shop.calendar(), max(safe_on or expected_on, job.shop.local_date(now))
+    return calendar.workday_from(first_on) if calendar.weekly else first_on
 
 
 def _with_days(lines: Sequence[FindingLine]) -> Iterator[FindingLine]:

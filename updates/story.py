@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -11,7 +11,8 @@ from django.db.models import Prefetch
 
 from estimates.balances import Paid, read_paid
 from estimates.billing import agreed_apart
-from estimates.models import JobForecast, Offer, OfferedChoice, QuestionOdds, QuestionOutlook, Revision
+from estimates.models import JobForecast, Offer, OfferedChoice, QuestionOdds, QuestionOutlook, Revision, ShopPlan
+from estimates.plan_age import odds_lag
 from jobs import kinds
 from jobs.body_plan import work_place_words
 from jobs.calc.leaving import left_words
@@ -135,8 +136,10 @@ class Story:
     job: Job
     promised_on: date | None
     expected_on: date | None  # by the plan of today; None once it is ready
-    even_on: date | None  # ready by then in half of the simulated courses; None once it is ready
-    safe_on: date | None  # and in four of five
+    # Ready by then in half, and in four of five, of the simulated courses; None once it is ready, and while these odds
+    # are of another plan.
+    even_on: date | None
+    safe_on: date | None
     undated: str  # that spots in the wood have no drying date, in words; empty where each has one
     delay: Delay | None  # why it is late, while it is
     told: tuple[Promise, ...]  # every date the owner was given, oldest first
@@ -155,11 +158,16 @@ class Story:
     def is_safe_date_told(self) -> bool:
         """Once a date is promised, a sooner one of the plan's odds is no help: it would only come and go.
 
-        Nor is one that says what the plan says.
+        Nor is one that says what the plan says, or contradicts it.
         """
-        if self.safe_on is None or self.safe_on == self.expected_on:
+        if self.safe_on is None or self.expected_on is None or self.safe_on <= self.expected_on:
             return False
         return self.promised_on is None or self.safe_on > self.promised_on
+
+    @property
+    def is_even_date_told(self) -> bool:
+        """Only beside a plan that nobody has promised anything by, and never before its date."""
+        return bool(self.even_on and self.expected_on and not self.promised_on and self.even_on > self.expected_on)
 
 
 def tell_story(job: Job, owner: Owner, *, today: date) -> Story:
@@ -175,8 +183,11 @@ def tell_story(job: Job, owner: Owner, *, today: date) -> Story:
     told = tuple(
         _story_finding(job, finding, changes[finding.pk], work[finding.pk]) for finding in findings.order_by("-number")
     )
+    if is_lagging := bool(odds_lag(ShopPlan.objects.filter(shop=job.shop_id).first())):
+        told = tuple(replace(each, odds=None) for each in told)
     done_at = finished_at(job)
     forecast = JobForecast.objects.filter(job=job).first() if done_at is None else None
+    odds = None if is_lagging else forecast
     revisions = tuple(job.revisions.order_by("number"))
     promise = job.promise
     expected_on = forecast.expected_on if forecast else None
@@ -186,8 +197,8 @@ def tell_story(job: Job, owner: Owner, *, today: date) -> Story:
         job=job,
         promised_on=promise.ready_on if promise else None,
         expected_on=expected_on,
-        even_on=forecast.even_on if forecast else None,
-        safe_on=forecast.safe_on if forecast else None,
+        even_on=odds.even_on if odds else None,
+        safe_on=odds.safe_on if odds else None,
         undated=undated_words(spots) if spots else "",
         delay=compose_delay(common_facts(job, owner), delay) if delay else None,
         told=tuple(job.promises.order_by("pk")),

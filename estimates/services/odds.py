@@ -25,12 +25,15 @@ def work_out_odds(shop: Shop, *, now: datetime, samples: int = SAMPLES) -> bool:
     Beside them what each open question does to them. The first of a day are also kept for good, one row a coach, to be
     held against the day it is ready on. Where a course outlasts every plan there are no odds: none are better than old
     ones.
+    While something has happened that the plan does not know of yet, or that cannot be planned, none are worked out.
     Returns whether there was something to work out. Raises ValueError in words when the shop cannot be planned.
     """
-    due = ShopPlan.objects.filter(shop=shop).exclude(odds_at__gte=F("made_at"))
-    if not due.exists():
+    plan = ShopPlan.objects.filter(shop=shop).exclude(odds_at__gte=F("made_at")).first()
+    if plan is None:
         return False
     snapshot = read_shop(shop, now)
+    if snapshot.entries:
+        return False  # they would be odds of a plan that is still to be made
     try:
         found = shop_odds(snapshot, samples=samples)
     except HorizonTooShort:
@@ -44,7 +47,9 @@ def work_out_odds(shop: Shop, *, now: datetime, samples: int = SAMPLES) -> bool:
         DayForecast.objects.bulk_create(_of_the_day(snapshot, odds), ignore_conflicts=True)
         QuestionOdds.objects.filter(request__finding__job__shop=shop).delete()
         QuestionOdds.objects.bulk_create(_of_the_questions(found.answers))
-        ShopPlan.objects.filter(shop=shop).update(odds_at=now, later_bookings=found.later)
+        ShopPlan.objects.filter(shop=shop).update(later_bookings=found.later)
+        # Those of a plan that was made meanwhile are still due.
+        ShopPlan.objects.filter(shop=shop, made_at=plan.made_at).update(odds_at=now)
     return True
 
 

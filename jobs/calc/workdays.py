@@ -47,6 +47,14 @@ class ShopCalendar:
         opens = any(weekday == day.weekday() for weekday, _, _ in self.weekly)
         return opens and not any(first_on <= day <= last_on for first_on, last_on in self.closures)
 
+    def workday_from(self, day: date) -> date:
+        """The day itself if the shop works then, else the next on which it does.
+
+        Raises ValueError if the shop does not open within two years.
+        """
+        midnight = datetime.combine(day, time.min, tzinfo=ZoneInfo(self.time_zone))
+        return self.local_date(self.next_open(midnight))
+
     def day_shifts(self, day: date) -> list[Shift]:
         """The shifts of one of the shop's calendar days, in order."""
         if not self.is_workday(day):

@@ -10,6 +10,7 @@ from django.db.models import Max
 
 from jobs import kinds
 from jobs.calc.faces import Place
+from jobs.calc.promises import refusal
 from jobs.errors import NotNow
 from jobs.journal import record
 from jobs.models import Bay, Coach, Finding, HoldPoint, Job, Person, Promise, Remedy, Shop, StandardRemedy
@@ -94,13 +95,16 @@ def promise_date(
 ) -> Promise:
     """Give the owner a ready date, or a new one with the reason.
 
-    Raises NotNow if the day has passed, or the coach has been collected.
+    Raises NotNow if the day has passed, lies before the coach arrives or is one the shop is closed on, or the coach has
+    been collected.
     After commit: the owner is told.
     """
     if job.collected_at:
         raise NotNow("This coach has been collected.")
-    if ready_on < job.shop.local_date(now):
-        raise NotNow("That day has passed. Promise today or later.")
+    arrives_on = None if job.arrived_at else job.arrives_on
+    today = job.shop.local_date(now)
+    if refused := refusal(ready_on, today=today, arrives_on=arrives_on, calendar=job.shop.calendar()):
+        raise NotNow(refused)
     if job.promise and not reason.strip():
         raise NotNow("Tell the owner why the date changes.")
     before = job.promise

@@ -16,6 +16,7 @@ from estimates.job_hours import SpanRow, left_open
 from estimates.models import DateChange, JobForecast, Offer, PlannedTask, ShopPlan
 from estimates.overruns import over_days, steps_until
 from estimates.pausing import PausingWork, pausing_work
+from estimates.plan_age import odds_lag
 from jobs.calc.stage import Stage
 from jobs.calc.workdays import ShopCalendar
 from jobs.journal import KINDS
@@ -106,6 +107,7 @@ class Board:
     refusal: str  # why no newer plan of the shop could be made
     planned_at: datetime | None
     later_bookings: str  # whether the odds count on coaches booked later
+    odds_lag: str  # what is old about the odds, empty while they are of this plan
 
     @property
     def needs_a_hand(self) -> bool:
@@ -147,6 +149,7 @@ def read_board(shop: Shop, now: datetime) -> Board:
         refusal=plan.refusal if plan else "",
         planned_at=plan.made_at if plan else None,
         later_bookings=plan.later_bookings if plan else "",
+        odds_lag=odds_lag(plan),
     )
 
 

@@ -136,7 +136,7 @@ def book(
     bay: Bay | None = None,
     priority: int = 5,
 ) -> None:
-    """Book a coach and, once it is planned, promise the planned date plus some days.
+    """Book a coach and, once it is planned, promise the planned date plus some days, or the next that the shop is open.
 
     works: all but the final check, which every coach gets, noted at the place of the first.
     """
@@ -159,7 +159,7 @@ def book(
         forecast = JobForecast.objects.get(job=demo.jobs[key])
         booking.promise_date(
             job=demo.jobs[key],
-            ready_on=forecast.expected_on + timedelta(days=promise_days),
+            ready_on=demo.shop.calendar().workday_from(forecast.expected_on + timedelta(days=promise_days)),
             expected_on=forecast.expected_on,
             reason="Given at booking",
             by=demo.people["wren"],

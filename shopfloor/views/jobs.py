@@ -1,6 +1,5 @@
 """A job as the manager sees it: its head, its owner, its scope, its journal."""
 
-from datetime import datetime
 from typing import Any
 
 from django.contrib import messages
@@ -165,7 +164,7 @@ def _draw(
         "job": sheet.job,
         "shop": sheet.job.shop,
         "refusal": refusal,
-        "promise_form": promise_form or _blank_promise(sheet, now),
+        "promise_form": promise_form or _blank_promise(sheet),
         "move_form": MoveForm(shop=sheet.job.shop),
         "questions": [(line, _question_form(sheet, line.row.request, answer)) for line in sheet.questions],
         "hours": read_job_hours(sheet.job, now),
@@ -177,10 +176,8 @@ def _draw(
     return render(request, "shopfloor/job_detail.html", context, status=status)
 
 
-def _blank_promise(sheet: JobSheet, now: datetime) -> PromiseForm:
-    """Proposes the date that is expected now, never one that has passed."""
-    proposed = max(sheet.expected_on, sheet.job.shop.local_date(now)) if sheet.expected_on else None
-    return PromiseForm(job=sheet.job, initial={"ready_on": proposed})
+def _blank_promise(sheet: JobSheet) -> PromiseForm:
+    return PromiseForm(job=sheet.job, initial={"ready_on": sheet.to_promise_on})
 
 
 def _question_form(

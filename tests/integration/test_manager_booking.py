@@ -161,6 +161,10 @@ class TestPage:
             ({"complaint": ""}, "This field is required."),
             ({"arrives_on": "soon"}, "Enter a valid date."),
             ({"promised_on": "2026-03-09"}, "before the coach arrives"),
+            (
+                {"promised_on": "2026-04-19"},
+                "The shop is closed on Sunday, April 19. It opens next on Monday, April 20.",
+            ),
             ({"priority": "12"}, "less than or equal to 9"),
             ({"work1-left": "a bit"}, "a bit"),
             ({"work1-height": "0"}, "Must be more than nothing"),

@@ -7,6 +7,8 @@ import time_machine
 from django.db import connection
 from django.urls import reverse
 
+from estimates.models import JobForecast
+from estimates.services.odds import work_out_odds
 from jobs import kinds
 from jobs.journal import record
 from jobs.models import ApprovalRequest, Decision, JournalEntry, Person, Promise
@@ -201,6 +203,7 @@ class TestPromise:
         [
             ({"ready_on": "2026-04-01", "reason": ""}, "Tell the owner why the date changes."),
             ({"ready_on": "2026-03-03", "reason": "Header."}, "That day has passed."),
+            ({"ready_on": "2026-04-05", "reason": "Header."}, "The shop is closed on Sunday, April 5."),
             ({"ready_on": "soon", "reason": "Header."}, "Enter a valid date."),
         ],
     )
@@ -215,6 +218,33 @@ class TestPromise:
         assert fields["reason"] in page
         assert f'value="{fields["ready_on"]}"' in page
         assert Promise.objects.count() == before
+
+    def test_a_coach_is_promised_no_day_before_it_arrives(self, client, scene):
+        job = JobFactory(shop=scene.shop, arrives_on="2026-03-30", arrived_at=None)
+
+        response = self.promise(client, job, ready_on="2026-03-26")
+
+        assert response.status_code == 422
+        assert "This lies before the coach arrives." in response.text
+        assert job.promise is None
+
+    def test_the_form_proposes_the_day_that_is_said_to_be_the_one_to_promise(self, client, scene):
+        work_out_odds(scene.shop, now=NOON, samples=20)
+        JobForecast.objects.update(even_on="2026-03-18", safe_on="2026-03-20")
+
+        page = client.get(page_of(scene.job))
+
+        assert str(page.context["promise_form"].initial["ready_on"]) == "2026-03-20"
+        assert "Fri, Mar 20. The date to promise:" in page.text
+
+    def test_where_the_shop_is_closed_on_that_day_the_next_open_one_is_said_and_proposed(self, client, scene):
+        work_out_odds(scene.shop, now=NOON, samples=20)
+        JobForecast.objects.update(even_on="2026-03-18", safe_on="2026-03-21")
+
+        page = client.get(page_of(scene.job))
+
+        assert str(page.context["promise_form"].initial["ready_on"]) == "2026-03-23"
+        assert "Sat, Mar 21. The date to promise is Mon, Mar 23, the next day the shop is open" in page.text
 
     def test_only_managers_of_that_shop_may(self, client, scene):
         assert_guarded(client, reverse("shopfloor:date-promise", args=[scene.job.pk]), scene)

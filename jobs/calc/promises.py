@@ -1,0 +1,23 @@
+"""Which days a coach may be promised for."""
+
+from datetime import date
+
+from jobs.calc.workdays import ShopCalendar
+
+
+def refusal(ready_on: date, *, today: date, arrives_on: date | None, calendar: ShopCalendar) -> str:
+    """Why no owner can be promised this day, in words; empty where nothing speaks against it.
+
+    arrives_on: None once the coach is here. A shop without opening hours is closed on no day.
+    """
+    if ready_on < today:
+        return "That day has passed. Promise today or later."
+    if arrives_on and ready_on < arrives_on:
+        return "This lies before the coach arrives."
+    if calendar.weekly and not calendar.is_workday(ready_on):
+        return f"The shop is closed on {_day(ready_on)}. It opens next on {_day(calendar.workday_from(ready_on))}."
+    return ""
+
+
+def _day(day: date) -> str:
+    return f"{day:%A, %B} {day.day}"
