@@ -2,8 +2,9 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 
+from estimates.lateness import days_past_promises
 from estimates.models import JobForecast, OrderSearch, PlannedTask, ShopPlan
 from estimates.plan_age import is_to_be_planned
 from jobs.journal import sha256_of
@@ -12,7 +13,6 @@ from jobs.models import Job, Promise, Shop
 # Below this share of the days past promises (or of the time to finish, with none) the unrest is not worth it.
 # Planning value, no source.
 LEAST_GAIN = 0.05
-DAY = timedelta(days=1)
 
 
 @dataclass(frozen=True)
@@ -37,6 +37,7 @@ class BetterOrder:
     is_stale: bool
     is_searching: bool
     is_due: bool
+    late_days: tuple[int, int] | None = None  # past promises: by the plan in force, by this order; None: none is late
 
     @property
     def is_known(self) -> bool:
@@ -53,13 +54,6 @@ class BetterOrder:
     @property
     def first_gain_pct(self) -> int:
         return round(100 * self.search.first_gain) if self.search else 0
-
-    @property
-    def late_days(self) -> tuple[float, float] | None:
-        """Days past promises, all coaches together: (by the plan in force, by this order); None where none is late."""
-        if not (self.search and self.search.late_before and self.search.late_after is not None):
-            return None
-        return self.search.late_before / DAY, self.search.late_after / DAY
 
     @property
     def is_under_way(self) -> bool:
@@ -87,7 +81,19 @@ def read_better_order(shop: Shop, now: datetime) -> BetterOrder:
         is_stale=is_stale,
         is_searching=bool(search.claimed_until and search.claimed_until > now),
         is_due=not search.refusal and (is_stale or bool(search.asked_at) or not search.is_polished),
+        late_days=_late_days(shop, coaches) if search.late_before and search.late_after is not None else None,
     )
+
+
+def _late_days(shop: Shop, moved: Iterable[CoachInOrder]) -> tuple[int, int]:
+    forecasts = JobForecast.objects.filter(job__in=Job.objects.open().filter(shop=shop))
+    now_on = dict(forecasts.values_list("job_id", "expected_on"))
+    then_on = now_on | {each.job.pk: each.then_on for each in moved}
+    now_on |= {each.job.pk: each.now_on for each in moved}
+    promises = Promise.objects.filter(job__in=now_on).order_by("pk").values_list("job_id", "ready_on")
+    promised_on = dict(promises)  # the last of each job
+    before, after = ([(on, promised_on.get(pk)) for pk, on in ready_on.items()] for ready_on in (now_on, then_on))
+    return days_past_promises(before), days_past_promises(after)
 
 
 def plan_mark(shop: Shop) -> str:

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from estimates.answer_days import answered_at
 from estimates.calc.plan import PlanJob, Problem, Worker
 from estimates.inputs import Picks, Snapshot
+from estimates.lateness import days_past_promises
 from estimates.plan_keys import bay_key, job_key, worker_key
 from jobs.calc.workdays import ShopCalendar
 from jobs.models import Job
@@ -70,15 +71,13 @@ class CoachThen:
             return "the same"
         return "later" if self.days > 0 else "sooner"
 
-    def late_days(self, ready_on: date) -> int:
-        return max(0, (ready_on - self.promised_on).days) if self.promised_on else 0
-
 
 @dataclass(frozen=True)
 class WhatIfAnswer:
-    """Every coach, those that move first."""
+    """Every coach, those that move first. ends_order: whether an adopted order of work would end with it."""
 
     coaches: tuple[CoachThen, ...]
+    ends_order: bool = False
 
     @property
     def sooner(self) -> tuple[CoachThen, ...]:
@@ -91,11 +90,11 @@ class WhatIfAnswer:
     @property
     def late_days_now(self) -> int:
         """Days past promises, of all coaches together."""
-        return sum(coach.late_days(coach.now_on) for coach in self.coaches)
+        return days_past_promises((coach.now_on, coach.promised_on) for coach in self.coaches)
 
     @property
     def late_days_then(self) -> int:
-        return sum(coach.late_days(coach.then_on) for coach in self.coaches)
+        return days_past_promises((coach.then_on, coach.promised_on) for coach in self.coaches)
 
 
 def ask(snapshot: Snapshot, what_if: WhatIf) -> WhatIfAnswer:
@@ -107,7 +106,14 @@ def ask(snapshot: Snapshot, what_if: WhatIf) -> WhatIfAnswer:
         CoachThen(job, job.promise.ready_on if job.promise else None, now_on[job.pk], then_on[job.pk])
         for job in snapshot.jobs
     ]
-    return WhatIfAnswer(tuple(sorted(coaches, key=lambda coach: (not coach.days, coach.job.number))))
+    coaches.sort(key=lambda coach: (not coach.days, coach.job.number))
+    return WhatIfAnswer(tuple(coaches), ends_order=bool(snapshot.turns and new_turns(snapshot, what_if)))
+
+
+def new_turns(snapshot: Snapshot, what_if: WhatIf) -> dict[int, int]:
+    """The turns asked for that are not the coach's already, by job."""
+    has = {job.pk: job.priority for job in snapshot.jobs}
+    return {job_id: turn for job_id, turn in what_if.priorities.items() if has[job_id] != turn}
 
 
 def overtime_spans(calendar: ShopCalendar, overtime: Overtime) -> Iterator[tuple[datetime, datetime]]:
@@ -125,8 +131,8 @@ def _changed(problem: Problem, snapshot: Snapshot, what_if: WhatIf) -> Problem:
     taken = _taken_bays(snapshot, what_if)
     by_key = {job_key(job.pk): job for job in snapshot.jobs}
     jobs = tuple(_changed_job(plan_job, by_key[plan_job.key], taken, what_if) for plan_job in problem.jobs)
-    if what_if.priorities:
-        # An order that was adopted would go before any turn.
+    if new_turns(snapshot, what_if):
+        # An order that was adopted ends with the next turn that is given.
         problem = replace(problem, turns=())
     workers = tuple(_changed_worker(worker, snapshot, what_if) for worker in problem.workers)
     if what_if.extra:

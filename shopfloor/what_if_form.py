@@ -10,7 +10,7 @@ from django.http import QueryDict
 
 from estimates.inputs import Snapshot
 from estimates.questions import Pending
-from estimates.what_if import ExtraPerson, Overtime, WhatIf
+from estimates.what_if import ExtraPerson, Overtime, WhatIf, new_turns
 from jobs.fields import HOURS_EXAMPLE, NumberField
 from jobs.models import Job, Person, Remedy
 from shopfloor.forms import day_field
@@ -105,6 +105,11 @@ class WhatIfForm(forms.Form):
             for each in self.questions
             if each.finding.is_unsafe_to_leave and self.cleaned_data.get(f"pick{each.finding.pk}") == LEAVE
         ]
+
+    def keeps_turns(self) -> bool:
+        """Whether a turn asked about is the one its coach has; only after is_valid()."""
+        asked = self.what_if()
+        return len(new_turns(self.snapshot, asked)) < len(asked.priorities)
 
     def _add(self, name: str, label: str, choices: Any, **fields: Any) -> None:
         self.fields[name] = forms.ChoiceField(

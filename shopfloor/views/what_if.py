@@ -8,7 +8,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from estimates.inputs import Snapshot, read_shop
-from estimates.what_if import WhatIf, ask
+from estimates.what_if import WhatIf, ask, new_turns
 from jobs.models import Bay, Job, Remedy
 from jobs.views.access import manager_required
 from shopfloor.access import shop_of
@@ -53,7 +53,7 @@ def _acts(snapshot: Snapshot, asked: WhatIf) -> list[tuple[Job, Bay | None, int 
         for job_id, bay_id in asked.bays.items()
         if jobs[job_id].arrived_at and bay_id not in taken
     ]
-    return moves + [(jobs[job_id], None, number) for job_id, number in asked.priorities.items()]
+    return moves + [(jobs[job_id], None, number) for job_id, number in new_turns(snapshot, asked).items()]
 
 
 def _draw(request: HttpRequest, form: WhatIfForm, context: dict[str, Any], *, status: int = 200) -> HttpResponse:

@@ -8,6 +8,7 @@ import time_machine
 from estimates.inputs import read_shop
 from estimates.models import DateChange, OrderSearch, ShopPlan
 from estimates.services.order_search import LEASE, look_for_order
+from estimates.what_if import WhatIf, ask
 from jobs.models import Person
 from jobs.services.booking import set_priority
 from tests.factories import NOON, PersonFactory
@@ -67,6 +68,17 @@ def test_an_order_is_proposed_with_its_gain_and_the_dates_it_moves(client, crowd
     assert "Adopt this order" in page
     assert "The longer search after the first second found nothing better." in page
     assert ShopPlan.objects.get().turns == []
+
+
+def test_days_past_promises_are_counted_as_the_what_if_counts_them(client, crowded):
+    order = proposed(client, crowded).context["order"]
+
+    before = ask(read_shop(crowded.shop, NOON), WhatIf()).late_days_now
+    client.post(ADOPT, {"version": order.search.version})
+    after = ask(read_shop(crowded.shop, NOON), WhatIf()).late_days_now
+
+    assert order.late_days == (before, after)
+    assert before > after
 
 
 def test_what_the_longer_search_gained_is_told(client, crowded, settings):

@@ -11,7 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from estimates.inputs import read_shop
-from estimates.models import DateChange, GivenOut
+from estimates.models import DateChange, GivenOut, ShopPlan
 from estimates.what_if import Overtime, WhatIf, ask, overtime_spans
 from jobs.models import ApprovalRequest, Job, JournalEntry, Operation, Person
 from jobs.services.booking import BookedWork, book_job, check_in
@@ -150,6 +150,38 @@ def test_another_turn_lets_the_second_coach_go_first(client, scene):
     assert line(response, second).days <= 0
     assert line(response, scene.job).days >= 0
     assert (line(response, second).days, line(response, scene.job).days) != (0, 0)
+
+
+def adopt_what_the_rule_would_not_do(scene, behind):
+    """Nobody stands in the bay; the coach booked second goes first by an order that was adopted."""
+    Job.objects.filter(pk=scene.job.pk).update(entered_bay_at=None, bay=None)
+    GivenOut.objects.all().delete()
+    turns = read_shop(scene.shop, NOON).schedule().turns
+    first = [turn for turn in turns if turn[0] == f"job{behind.pk}"]
+    turns = [*first, *(turn for turn in turns if turn not in first)]
+    last = JournalEntry.objects.latest("pk").pk
+    ShopPlan.objects.update(turns=[list(turn) for turn in turns], turns_entry=last, turns_at=NOON)
+
+
+def test_the_turn_a_coach_has_already_keeps_the_adopted_order(client, scene, behind):
+    adopt_what_the_rule_would_not_do(scene, behind)
+
+    response = asked(client, turn1=behind.pk, place1="5")
+
+    assert {coach.days for coach in response.context["answer"].coaches} == {0}
+    assert "is the one the coach has already" in response.text
+    assert "the adopted order of work stays" in response.text
+    assert response.context["acts"] == []
+
+
+def test_another_turn_says_that_it_ends_the_adopted_order(client, scene, behind):
+    adopt_what_the_rule_would_not_do(scene, behind)
+    assert "it ends when a coach is given another turn" in client.get(URL).text
+
+    response = asked(client, turn1=behind.pk, place1="6")
+
+    assert line(response, behind).days > 0
+    assert "The adopted order of work would end with the new turn." in response.text
 
 
 def test_a_turn_is_carried_over_by_a_press(client, scene):
