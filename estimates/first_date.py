@@ -1,5 +1,6 @@
 """The first date that the shop can promise a coach it has not booked yet. Stores nothing."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -23,6 +24,9 @@ KEY = "prospect"
 # For a promise; its error is small against a day.
 SAMPLES = 1000
 PRIORITY = 5
+# How often of a hundred times a coach is ready by the day asked for.
+ODDS = (50, 60, 70, 80, 90)
+USUAL_ODDS = 80
 # Width and height matter only to places that reach over an edge of the body; a usual trailer's.
 BODY_WIDTH_MM, BODY_HEIGHT_MM = 2500.0, 2500.0
 
@@ -35,6 +39,8 @@ class PlacedRemedy:
     face: str
     width_mm: float
     height_mm: float
+    left_mm: float = 0.0
+    top_mm: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -61,14 +67,19 @@ class PushedCoach:
 
 @dataclass(frozen=True)
 class FirstDate:
-    """planned_on: by the plan alone, every operation taking just its hours. even_on, safe_on: in half, and in four of
-    five, of the simulated courses of the shop."""
+    """planned_on: by the plan alone, every operation taking just its hours. by_odds: by how many of a hundred simulated
+    courses of the shop are ready on a day, the day. promise_on: the first open day from the chosen odds' on."""
 
     planned_on: date
-    even_on: date
-    safe_on: date
+    by_odds: Mapping[int, date]
+    chosen: int
+    promise_on: date
     pushed: tuple[PushedCoach, ...]
     later_bookings: LaterBookings
+
+    @property
+    def chosen_on(self) -> date:
+        return self.by_odds[self.chosen]
 
 
 def operations_at(remedy: PlacedRemedy, shop: Shop, length_mm: float) -> tuple[NewOperation, ...]:
@@ -77,7 +88,7 @@ def operations_at(remedy: PlacedRemedy, shop: Shop, length_mm: float) -> tuple[N
     Raises ValueError in words when the place does not fit on the coach.
     """
     coach = Coach(shop=shop, length_mm=length_mm, width_mm=BODY_WIDTH_MM, height_mm=BODY_HEIGHT_MM)
-    place = Place(Face(remedy.face), 0.0, 0.0, remedy.width_mm, remedy.height_mm)
+    place = Place(Face(remedy.face), remedy.left_mm, remedy.top_mm, remedy.width_mm, remedy.height_mm)
     finding = Finding(
         job=Job(shop=shop, coach=coach),
         face=place.face,
@@ -89,19 +100,24 @@ def operations_at(remedy: PlacedRemedy, shop: Shop, length_mm: float) -> tuple[N
     return work_out(Remedy(finding=finding, standard=remedy.standard), shop.rates).operations
 
 
-def first_date(snapshot: Snapshot, prospect: Prospect) -> FirstDate:
-    """Plan the shop with one coach more, after those it has. Raises ValueError in words when it cannot be done."""
+def first_date(snapshot: Snapshot, prospect: Prospect, *, in_100: int = USUAL_ODDS) -> FirstDate:
+    """Plan the shop with one coach more, after those it has. in_100: the odds asked for, one of ODDS.
+
+    Raises ValueError in words when it cannot be done.
+    """
     before_on = snapshot.ready_on()
     with_it = snapshot.altered_too(lambda problem: _with(problem, snapshot, prospect))
     after_on = with_it.ready_on()
     likely = with_drying(with_hidden_damage(snapshot)).altered_too(lambda problem: _with(problem, snapshot, prospect))
     spreads = shop_spreads(snapshot.shop, now=snapshot.now)
     likely, bookings, later = with_later_bookings(likely)
-    odds = likely.forecast(samples=SAMPLES, spreads=spreads, bookings=bookings).odds(KEY)
+    found = likely.forecast(samples=SAMPLES, spreads=spreads, bookings=bookings)
+    by_odds = {each: snapshot.shop.local_date(found.at(KEY, each / 100)) for each in ODDS}
     return FirstDate(
         planned_on=snapshot.shop.local_date(with_it.ready()[KEY]),
-        even_on=snapshot.shop.local_date(odds.p50_at),
-        safe_on=snapshot.shop.local_date(odds.p80_at),
+        by_odds=by_odds,
+        chosen=in_100,
+        promise_on=snapshot.calendar.workday_from(by_odds[in_100]),
         pushed=tuple(
             PushedCoach(job, before_on[job.pk], after_on[job.pk])
             for job in snapshot.jobs

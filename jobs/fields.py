@@ -26,6 +26,8 @@ LIMIT_WORDS = {"min_value": "At least %(limit_value).12g, please.", "max_value":
 THOUSANDS = re.compile(r"-?[1-9][0-9]{0,2}(,[0-9]{3})+(\.[0-9]*)?", re.ASCII)
 COMMA_WORDS = "Write cents after a point, and a comma only between thousands: 12.50 or 1,000.00."
 EXAMPLES = {Shop.Units.US: "6' 3 1/2\" or 75.5", Shop.Units.METRIC: "1.92 m or 1920"}
+COACH_EXAMPLES = {Shop.Units.US: "24' 6\" or 24", Shop.Units.METRIC: "7.3 m or 7300"}
+COACH_UNITS = {Shop.Units.US: ("ft", 82), Shop.Units.METRIC: ("m", 25)}
 
 
 class KeyField(forms.UUIDField):
@@ -75,6 +77,24 @@ class AboveZeroLengthField(LengthField):
         if length_mm is not None and not length_mm > 0:
             raise ValidationError(f"Must be more than nothing, such as {EXAMPLES[Shop.Units(self.units)]}.")
         return length_mm
+
+
+class CoachLengthField(LengthField):
+    """The length of a coach. A bare number that is one in feet (in a metric shop in metres) is read so: nobody has a
+    coach of 24 inches."""
+
+    def __init__(self, *, units: str, **kwargs: Any) -> None:
+        super().__init__(units=units, **kwargs)
+        example = COACH_EXAMPLES[Shop.Units(units)]
+        self.widget.attrs["placeholder"] = example
+        self.error_messages["required"] = f"Measure it and write it down, such as {example}."
+
+    def clean(self, value: Any) -> float | None:
+        unit, longest = COACH_UNITS[Shop.Units(self.units)]
+        text = str(value or "").strip()
+        if re.fullmatch(r"[0-9]{1,2}([.,][0-9]{1,2})?", text) and 0 < float(text.replace(",", ".")) <= longest:
+            value = f"{text} {unit}"
+        return super().clean(value)
 
 
 class NumberField(forms.FloatField):

@@ -2,19 +2,21 @@
 
 from collections.abc import Iterator
 from typing import Any
+from urllib.parse import urlencode
 
 from django import forms
 
-from estimates.first_date import PlacedRemedy, Prospect, operations_at
+from estimates.first_date import ODDS, USUAL_ODDS, PlacedRemedy, Prospect, operations_at
 from estimates.inputs import Snapshot
-from jobs.fields import HOURS_EXAMPLE, AboveZeroLengthField, NumberField
+from jobs.fields import HOURS_EXAMPLE, AboveZeroLengthField, CoachLengthField, LengthField, NumberField
 from jobs.models import Skill
 from jobs.models.finding import FACE_CHOICES
 from jobs.models.work import OperationKind, Phase
 from jobs.services.work import NewOperation
-from shopfloor.forms import BIGGEST_MM, SMALLEST_MM, day_field
+from shopfloor.forms import day_field, size_refusal
 
 ROWS = (1, 2, 3)
+WHAT, SIZE, AT = ("remedy", "face"), ("width", "height"), ("left", "top")
 
 
 class FirstDateForm(forms.Form):
@@ -25,9 +27,18 @@ class FirstDateForm(forms.Form):
         self.snapshot, self.shop = snapshot, snapshot.shop
         self.today = snapshot.shop.local_date(snapshot.now)
         self.skills = list(self.shop.skills.all())
-        self.fields["length"] = AboveZeroLengthField(units=self.shop.units, label="Length of the coach")
+        self.fields["length"] = CoachLengthField(units=self.shop.units, label="Length of the coach")
         self.fields["arrives_on"] = day_field("Arrives not before")
         self.fields["arrives_on"].initial = self.today
+        self.fields["odds"] = forms.TypedChoiceField(
+            label="Ready by then",
+            choices=[(each, _odds_words(each)) for each in ODDS],
+            coerce=int,
+            initial=USUAL_ODDS,
+            required=False,
+            empty_value=USUAL_ODDS,
+            error_messages={"invalid_choice": "Choose odds of the list."},
+        )
         self.remedies = {str(each.pk): each for each in self.shop.standard_remedies.filter(is_active=True)}
         for row in ROWS:
             self._add_remedy(row)
@@ -53,8 +64,23 @@ class FirstDateForm(forms.Form):
         given = self.cleaned_data
         return Prospect(given["length"], given["arrives_on"], tuple(self.chains))
 
-    def rows(self) -> list[list[forms.BoundField]]:
-        return [[self[f"{name}{row}"] for name in ("remedy", "face", "width", "height")] for row in ROWS]
+    def booking_link(self) -> str:
+        """What booking takes over, as the query of its address: all but plain hours, which take a remedy there."""
+        asked = {f"work{row}-{name}": self.data.get(f"{name}{row}", "") for row in ROWS for name in (*WHAT, *SIZE, *AT)}
+        stay = {name: self.data.get(name, "") for name in ("length", "arrives_on")}
+        return "?" + urlencode({name: text for name, text in (stay | asked).items() if text})
+
+    def has_hours(self) -> bool:
+        return any(field.value() for field in self.hours())
+
+    def counts_from_the_start(self) -> bool:
+        """Whether some place was taken to lie where its face begins, since nobody has said where it does."""
+        return any(
+            self.cleaned_data.get(f"remedy{row}") and self.cleaned_data.get(f"left{row}") is None for row in ROWS
+        )
+
+    def rows(self) -> list[tuple[list[forms.BoundField], list[forms.BoundField]]]:
+        return [tuple([self[f"{name}{row}"] for name in names] for names in (WHAT, (*SIZE, *AT))) for row in ROWS]
 
     def hours(self) -> list[forms.BoundField]:
         return [self[f"hours{skill.pk}"] for skill in self.skills] + [self["wait_hours"]]
@@ -67,16 +93,20 @@ class FirstDateForm(forms.Form):
         self.fields[f"face{row}"] = forms.ChoiceField(
             label="Where", choices=[("", "Choose"), *FACE_CHOICES], required=False
         )
-        for name in ("width", "height"):
+        for name in SIZE:
             self.fields[f"{name}{row}"] = AboveZeroLengthField(
                 units=self.shop.units, label=f"{name.capitalize()} of the place", required=False
+            )
+        for name in AT:
+            self.fields[f"{name}{row}"] = LengthField(
+                units=self.shop.units, label=f"From the {name} of the face, if known", required=False
             )
 
     def _check_length(self, length_mm: float | None) -> None:
         if not length_mm:
             return
-        if not SMALLEST_MM["length"] <= length_mm <= BIGGEST_MM["length"]:
-            self.add_error("length", "No coach is as long as that.")
+        if refused := size_refusal("length", length_mm, self.shop):
+            self.add_error("length", refused)
         elif not any(bay.longest_coach_mm >= length_mm for bay in self.snapshot.bays):
             self.add_error("length", "It is too long for every bay of the shop.")
 
@@ -94,8 +124,10 @@ class FirstDateForm(forms.Form):
             yield tuple(hours)
 
     def _placed(self, cleaned: dict[str, Any], row: int) -> Iterator[tuple[NewOperation, ...]]:
-        names = [f"{name}{row}" for name in ("remedy", "face", "width", "height")]
-        if any(name in self.errors for name in names) or not any(cleaned.get(name) for name in names):
+        names = [f"{name}{row}" for name in (*WHAT, *SIZE)]
+        at = [f"{name}{row}" for name in AT]
+        typed = [cleaned.get(name) for name in names] + [cleaned.get(name) is not None for name in at]
+        if any(name in self.errors for name in (*names, *at)) or not any(typed):
             return
         missing = ("Which remedy?", "On which face?", "How wide is it?", "How high is it?")
         for name, words in zip(names, missing, strict=True):
@@ -104,7 +136,8 @@ class FirstDateForm(forms.Form):
         if any(name in self.errors for name in names):
             return
         remedy, face, width_mm, height_mm = (cleaned[name] for name in names)
-        placed = PlacedRemedy(self.remedies[remedy], face, width_mm, height_mm)
+        left_mm, top_mm = (cleaned.get(name) or 0.0 for name in at)
+        placed = PlacedRemedy(self.remedies[remedy], face, width_mm, height_mm, left_mm, top_mm)
         try:
             yield operations_at(placed, self.shop, cleaned["length"])
         except ValueError as error:
@@ -112,6 +145,11 @@ class FirstDateForm(forms.Form):
 
     def _labour(self, skill: Skill, hours: float) -> NewOperation:
         return NewOperation(Phase.FRAMING, f"Work, {skill.name}", OperationKind.LABOUR, hours, skill)
+
+
+def _odds_words(in_100: int) -> str:
+    named = {50: ": even odds", 80: ": four in five"}
+    return f"{in_100} times in 100{named.get(in_100, '')}"
 
 
 def _hours_field(label: str, most: float) -> NumberField:

@@ -1,6 +1,6 @@
 """The manager's forms."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
@@ -11,8 +11,8 @@ from estimates.calc.contingency import LEAK_WORDS, Leak
 from jobs.calc.faces import Face, Place, check_place
 from jobs.calc.framing import FaceGroup
 from jobs.calc.lengths import print_length
-from jobs.calc.promises import refusal
-from jobs.fields import AboveZeroLengthField, LengthField, MoneyField
+from jobs.calc.promises import closed_words, refusal
+from jobs.fields import AboveZeroLengthField, CoachLengthField, LengthField, MoneyField
 from jobs.forms.framing import add_framing_fields, check_framing, framing_given
 from jobs.models import Bay, Coach, Decision, Job, Owner, Remedy, Shop, StandardRemedy
 from jobs.models.finding import FACE_CHOICES, FindingKind
@@ -20,10 +20,19 @@ from jobs.services.booking import BookedWork
 from shopfloor.services import NewCoach, NewOwner, too_long_for_all
 
 WORKS = 4
+CARRIED = ("length", "arrives_on")
 NO = "no"
 NEEDED_OF_A_NEW_COACH = ("make", "year", "body", "length", "width", "height", "owner_name", "owner_email")
 BIGGEST_MM = {"length": 25_000.0, "width": 4_000.0, "height": 5_000.0}
 SMALLEST_MM = {"length": 1_000.0, "width": 1_000.0, "height": 500.0}
+
+
+def size_refusal(name: str, size_mm: float, shop: Shop) -> str:
+    """Why no coach has that length, width or height, in words; empty where one may."""
+    if SMALLEST_MM[name] <= size_mm <= BIGGEST_MM[name]:
+        return ""
+    smallest, biggest = (print_length(mm[name], units=shop.units) for mm in (SMALLEST_MM, BIGGEST_MM))
+    return f"A coach's {name} lies between {smallest} and {biggest}. Check the unit."
 
 
 def day_field(label: str, *, required: bool = True, help_text: str = "") -> forms.DateField:
@@ -80,7 +89,8 @@ class BookingForm(forms.Form):
         self.shop = shop
         _choices(self, "coach", Coach.objects.filter(shop=shop).exclude(jobs__in=Job.objects.open()).order_by("make"))
         _choices(self, "bay", shop.bays.all())
-        for name, label in (("length", "Length"), ("width", "Width"), ("height", "Height of the body")):
+        self.fields["length"] = CoachLengthField(units=shop.units, label="Length", required=False)
+        for name, label in (("width", "Width"), ("height", "Height of the body")):
             self.fields[name] = LengthField(units=shop.units, label=label, required=False)
         add_framing_fields(self, shop)
         if not self.data.get("coach"):
@@ -130,18 +140,17 @@ class BookingForm(forms.Form):
         return any(self.data.get(f"{group}_spacing") for group in FaceGroup)
 
     def _check_size(self, cleaned: dict[str, Any]) -> None:
-        for name, biggest_mm in BIGGEST_MM.items():
+        for name in BIGGEST_MM:
             size_mm = cleaned.get(name)
-            if size_mm and not SMALLEST_MM[name] <= size_mm <= biggest_mm:
-                limits = [print_length(mm, units=self.shop.units) for mm in (SMALLEST_MM[name], biggest_mm)]
-                self.add_error(name, f"A coach's {name} lies between {limits[0]} and {limits[1]}.")
+            if size_mm and (refused := size_refusal(name, size_mm, self.shop)):
+                self.add_error(name, refused)
 
     def _check_promise(self, promised_on: date | None, arrives_on: date | None) -> None:
         if promised_on is None:
             return
-        calendar, today = self.shop.calendar(), self.shop.local_date(timezone.now())
-        refused = refusal(promised_on, today=today, arrives_on=arrives_on, calendar=calendar)
-        if refused:
+        today = self.shop.local_date(timezone.now())
+        refused = refusal(promised_on, today=today, arrives_on=arrives_on)
+        if refused := refused or closed_words(promised_on, self.shop.calendar()):
             self.add_error("promised_on", refused)
 
     def _check_bay(self, cleaned: dict[str, Any]) -> None:
@@ -201,10 +210,19 @@ class WorkForm(forms.Form):
 class JobBooking:
     """The booking page's forms taken as one: the stay, and one to four pieces of work."""
 
-    def __init__(self, shop: Shop, data: Any = None) -> None:
-        self.stay = BookingForm(data, shop=shop)
+    def __init__(self, shop: Shop, data: Any = None, *, asked: Mapping[str, str] | None = None) -> None:
+        """asked: what was asked about beforehand, by the names of the fields; it stands in the empty forms."""
+        asked = asked or {}
+        self.stay = BookingForm(data, shop=shop, initial={name: asked[name] for name in CARRIED if name in asked})
         self.works = [
-            WorkForm(data, shop=shop, prefix=f"work{number}", empty_permitted=number > 1, use_required_attribute=False)
+            WorkForm(
+                data,
+                shop=shop,
+                prefix=f"work{number}",
+                initial={name.partition("-")[2]: asked[name] for name in asked if name.startswith(f"work{number}-")},
+                empty_permitted=number > 1,
+                use_required_attribute=False,
+            )
             for number in range(1, WORKS + 1)
         ]
 
@@ -238,11 +256,18 @@ class PromiseForm(forms.Form):
 
     def __init__(self, *args: Any, job: Job, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.shop = job.shop
         if job.promise:
             self.fields["reason"].required = True
             self.fields["reason"].error_messages["required"] = "Tell the owner why the date changes."
         else:
             del self.fields["reason"]
+
+    def clean_ready_on(self) -> date:
+        ready_on: date = self.cleaned_data["ready_on"]
+        if closed := closed_words(ready_on, self.shop.calendar()):
+            raise forms.ValidationError(closed)
+        return ready_on
 
 
 class SpokenAnswerForm(forms.Form):

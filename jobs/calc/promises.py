@@ -5,15 +5,23 @@ from datetime import date
 from jobs.calc.workdays import ShopCalendar
 
 
-def refusal(ready_on: date, *, today: date, arrives_on: date | None, calendar: ShopCalendar) -> str:
+def refusal(ready_on: date, *, today: date, arrives_on: date | None) -> str:
     """Why no owner can be promised this day, in words; empty where nothing speaks against it.
 
-    arrives_on: None once the coach is here. A shop without opening hours is closed on no day.
+    arrives_on: None once the coach is here.
     """
     if ready_on < today:
         return "That day has passed. Promise today or later."
     if arrives_on and ready_on < arrives_on:
         return "This lies before the coach arrives."
+    return ""
+
+
+def closed_words(ready_on: date, calendar: ShopCalendar) -> str:
+    """That nobody could hand the coach over on this day; empty where the shop is open, or has no opening hours at all.
+
+    Asked where a date is typed. A promise that stands may come to lie on a day that the shop closes later.
+    """
     if calendar.weekly and not calendar.is_workday(ready_on):
         return f"The shop is closed on {_day(ready_on)}. It opens next on {_day(calendar.workday_from(ready_on))}."
     return ""

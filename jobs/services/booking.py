@@ -95,15 +95,14 @@ def promise_date(
 ) -> Promise:
     """Give the owner a ready date, or a new one with the reason.
 
-    Raises NotNow if the day has passed, lies before the coach arrives or is one the shop is closed on, or the coach has
-    been collected.
+    Raises NotNow if the day has passed or lies before the coach arrives, or the coach has been collected.
     After commit: the owner is told.
     """
     if job.collected_at:
         raise NotNow("This coach has been collected.")
     arrives_on = None if job.arrived_at else job.arrives_on
     today = job.shop.local_date(now)
-    if refused := refusal(ready_on, today=today, arrives_on=arrives_on, calendar=job.shop.calendar()):
+    if refused := refusal(ready_on, today=today, arrives_on=arrives_on):
         raise NotNow(refused)
     if job.promise and not reason.strip():
         raise NotNow("Tell the owner why the date changes.")

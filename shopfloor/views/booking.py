@@ -19,7 +19,7 @@ from shopfloor.services import book_in
 @manager_required
 def job_book(request: HttpRequest) -> HttpResponse:
     if request.method != "POST":
-        return _draw(request, JobBooking(shop_of(request)), status=200)
+        return _draw(request, JobBooking(shop_of(request), asked=request.GET.dict()), status=200)
     booking = JobBooking(shop_of(request), request.POST)
     if not booking.is_valid():
         return _draw(request, booking, status=422)

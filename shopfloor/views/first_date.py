@@ -24,11 +24,12 @@ def first_date_find(request: HttpRequest) -> HttpResponse:
     if not form.is_valid():
         return _draw(request, form, {}, status=422)
     try:
-        found = first_date(snapshot, form.prospect())
+        found = first_date(snapshot, form.prospect(), in_100=form.cleaned_data["odds"])
     except ValueError as error:
         form.add_error(None, str(error))
         return _draw(request, form, {}, status=422)
-    return _draw(request, form, {"found": found, "operations": [each for chain in form.chains for each in chain]})
+    operations = [each for chain in form.chains for each in chain]
+    return _draw(request, form, {"found": found, "operations": operations, "booking": form.booking_link()})
 
 
 def _draw(request: HttpRequest, form: FirstDateForm, context: dict[str, Any], *, status: int = 200) -> HttpResponse:

@@ -7,6 +7,7 @@ import pytest
 import time_machine
 from django.template.loader import render_to_string
 from django.urls import reverse
+from django.utils.html import escape
 
 from estimates.inputs import read_shop
 from estimates.pricing import work_out
@@ -89,8 +90,8 @@ def test_plain_hours_and_a_wait_will_do_and_more_takes_longer(client, scene):
 def test_it_says_honestly_that_a_plan_carries_no_odds(client, scene):
     response = asked(client, **seal(scene))
 
-    assert response.context["found"].planned_on < response.context["found"].safe_on
-    assert "carries no odds, so promise no earlier than four in five" in response.content.decode()
+    assert response.context["found"].planned_on < response.context["found"].chosen_on
+    assert "carries no odds, so promise no earlier than the day of the odds you want" in response.content.decode()
 
 
 def test_the_odds_spread_as_the_shops_own_work_did(client, scene):
@@ -103,32 +104,88 @@ def test_the_odds_spread_as_the_shops_own_work_did(client, scene):
     slow = asked(client, **seal(scene)).context["found"]
 
     assert slow.planned_on == plain.planned_on
-    assert slow.safe_on > plain.safe_on
-    assert slow.even_on > plain.even_on
+    assert all(slow.by_odds[each] > plain.by_odds[each] for each in (50, 80))
 
 
-def test_odds_that_fall_on_one_day_are_said_to(client, scene):
-    one_day = replace(asked(client, **seal(scene)).context["found"], even_on=date(2026, 3, 9), safe_on=date(2026, 3, 9))
+def test_the_odds_can_be_chosen_and_the_day_follows_them(client, scene):
+    usual = asked(client, **seal(scene)).context["found"]
+    bold = asked(client, odds="50", **seal(scene))
+    careful = asked(client, odds="90", **seal(scene))
 
-    page = render_to_string("shopfloor/first_date.html", {"found": one_day})
+    assert usual.chosen == 80
+    assert list(usual.by_odds.values()) == sorted(usual.by_odds.values())
+    for in_100, response in ((50, bold), (90, careful)):
+        found = response.context["found"]
+        assert found.by_odds == usual.by_odds, "the same courses, asked otherwise"
+        assert found.chosen_on == usual.by_odds[in_100]
+        assert f"Ready by {found.chosen_on:%a, %b} {found.chosen_on.day}, {in_100} times in 100" in response.text
+    assert bold.context["found"].chosen_on < careful.context["found"].chosen_on
 
-    assert "even odds and four in five fall together" in page
-    assert "as likely before as after" not in page
+
+def test_where_the_shop_is_closed_on_the_day_the_next_open_one_is_to_be_promised(client, scene):
+    found = asked(client, **seal(scene)).context["found"]
+    saturday = replace(found, by_odds=found.by_odds | {80: date(2026, 3, 21)}, promise_on=date(2026, 3, 23))
+
+    page = render_to_string("shopfloor/first_date.html", {"found": saturday})
+
+    assert "the shop is closed then, promise Mon, Mar 23" in page
+
+
+def test_a_bare_number_is_a_length_in_feet(client, scene):
+    assert asked(client, length="24", **seal(scene)).context["form"].cleaned_data["length"] == 24 * 304.8
+
+
+def test_booking_takes_over_what_was_asked_and_makes_the_same_hours(client, scene):
+    dry = scene.shop.standard_remedies.get(name="Dry and treat stained framing")
+    size = {"face1": "curb_side", "left1": "10", "top1": "0", "width1": "2'", "height1": "3'"}
+    response = asked(client, length="24", remedy1=dry.pk, **size)
+
+    link = response.context["booking"]
+    assert f'href="{reverse("shopfloor:job-book")}{escape(link)}"' in response.text
+    booking = client.get(reverse("shopfloor:job-book") + link).context["booking"]
+
+    stay, work = booking.stay, booking.works[0]
+    assert (stay["length"].value(), stay["arrives_on"].value()) == ("24", "2026-03-06")
+    given = {name: work[name].value() for name in ("remedy", "face", "left", "top", "width", "height")}
+    assert given == {
+        "remedy": str(dry.pk),
+        "face": "curb_side",
+        "left": "10",
+        "top": "0",
+        "width": "2'",
+        "height": "3'",
+    }
+    assert "A place without a position" not in response.text
+    typed = given | {"kind": "stained_framing", "seen": "Stained."}
+    owner = {"make": "Larkmoor", "year": "2012", "body": "trailer", "width": "96", "height": "90"}
+    owner |= {"owner_name": "Ada Quill", "owner_email": "ada@quill.example", "complaint": "Drip.", "priority": "5"}
+    data = (
+        owner | {"length": "24", "arrives_on": "2026-03-06"} | {f"work1-{name}": text for name, text in typed.items()}
+    )
+    booked = client.post(reverse("shopfloor:job-book"), data)
+    assert booked.status_code == 302, booked.context["booking"].stay.errors
+    drain(NOON)
+    job = Job.objects.latest("pk")
+    hours = {each.words: each.hours for each in response.context["operations"]}
+    assert {each.words: each.hours for each in job.operations.all()} == hours
+    assert job.coach.length_mm == 24 * 304.8
+
+
+def test_a_place_without_a_position_is_said_to_be_counted_from_the_start_of_its_face(client, scene):
+    assert "A place without a position is taken to begin where its face does." in asked(client, **seal(scene)).text
 
 
 def test_a_day_of_another_year_says_so(client, scene):
     found = asked(client, arrives_on="2027-01-11", **seal(scene))
 
-    assert (
-        f"Ready by {found.context['found'].safe_on:%a, %b} {found.context['found'].safe_on.day}, 2027"
-        in found.content.decode()
-    )
+    chosen_on = found.context["found"].chosen_on
+    assert f"Ready by {chosen_on:%a, %b} {chosen_on.day}, 2027" in found.content.decode()
 
 
 def test_the_odds_are_repeatable_and_safe_is_not_before_even(client, scene):
     first = asked(client, **seal(scene)).context["found"]
 
-    assert first.even_on <= first.safe_on
+    assert first.by_odds[50] <= first.by_odds[80]
     assert asked(client, **seal(scene)).context["found"] == first
 
 
@@ -146,7 +203,9 @@ def test_a_later_arrival_is_never_sooner_ready(client, scene):
         ({"length": "", "wait_hours": "3"}, "length", "Measure it and write it down"),
         ({"length": "long", "wait_hours": "3"}, "length", ""),
         ({"length": "80'", "wait_hours": "3"}, "length", "too long for every bay"),
-        ({"length": "1'", "wait_hours": "3"}, "length", "No coach is as long as that."),
+        ({"length": "1'", "wait_hours": "3"}, "length", "A coach's length lies between 3' 3 3/8\""),
+        ({"odds": "99", "wait_hours": "3"}, "odds", "Choose odds of the list."),
+        ({"left1": "0"}, "remedy1", "Which remedy?"),
         ({"arrives_on": "2026-03-01", "wait_hours": "3"}, "arrives_on", "That day has passed."),
         ({"arrives_on": "2028-03-01", "wait_hours": "3"}, "arrives_on", "more than a year away"),
         ({"wait_hours": "much"}, "wait_hours", "Write hours as a number"),
