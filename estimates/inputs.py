@@ -253,7 +253,7 @@ class Snapshot:
             workers=tuple(with_own_hours(self.workers, self.weeks, shifts, begin, end)),
             bays=tuple(bay_key(bay.pk) for bay in self.bays),
             jobs=tuple(self._plan_job(job, longest) for job in self.jobs),
-            equipment=tuple(self.equipment.items()),
+            equipment=tuple((kind, count) for kind, count in self.equipment.items() if count),
             turns=self.turns,
         )
 

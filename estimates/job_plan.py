@@ -1,11 +1,13 @@
 """A coach's part of the plan in force: what is still to come, what of it sets the date, and what can wait."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from estimates.equipment import equipment_of
 from estimates.models import PlannedTask, ShopPlan
 from estimates.plan_keys import answer_key
+from jobs.calc.equipment import held_words
 from jobs.models import Job, Person
 
 DAY, HOUR, MINUTE = timedelta(days=1), timedelta(hours=1), timedelta(minutes=1)
@@ -50,7 +52,8 @@ class CoachPlan:
 
 
 def read_coach_plan(job: Job) -> CoachPlan:
-    """What is to come for a coach, by the plan in force: three queries."""
+    """What is to come for a coach, by the plan in force: four queries."""
+    has = equipment_of(job.shop_id)
     tasks = (
         PlannedTask.objects.filter(job=job)
         .exclude(operation__finished_at__isnull=False)
@@ -59,21 +62,21 @@ def read_coach_plan(job: Job) -> CoachPlan:
     )
     plan = ShopPlan.objects.filter(shop_id=job.shop_id).first()
     people = {person.pk: person for person in Person.objects.filter(shop_id=job.shop_id)}
-    return CoachPlan(tuple(_row(task, people) for task in tasks), plan.made_at if plan else None)
+    return CoachPlan(tuple(_row(task, people, has) for task in tasks), plan.made_at if plan else None)
 
 
-def _row(task: PlannedTask, people: dict[int, Person]) -> PlanRow:
+def _row(task: PlannedTask, people: dict[int, Person], has: Mapping[str, int]) -> PlanRow:
     return PlanRow(
         task=task,
-        who=who_words(task, people),
+        who=who_words(task, people, has),
         room="" if task.is_critical or task.slack is None else span_words(task.slack),
     )
 
 
-def who_words(task: PlannedTask, people: dict[int, Person]) -> str:
-    """The people on it; what needs none says so."""
+def who_words(task: PlannedTask, people: dict[int, Person], has: Mapping[str, int]) -> str:
+    """The people on it; what needs none says so, and what it holds of the equipment that the shop has."""
     if task.kind == "wait":
-        holds = task.operation.holds if task.operation else ""
+        holds = held_words(task.operation, has) if task.operation else ""
         return f"no hands needed; {holds}" if holds else "no hands needed"
     if task.kind == "event":
         return "the owner" if task.finding_id and task.key == answer_key(task.finding_id) else "a manager"

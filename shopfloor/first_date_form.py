@@ -36,7 +36,6 @@ class FirstDateForm(forms.Form):
             coerce=int,
             initial=USUAL_ODDS,
             required=False,
-            empty_value=USUAL_ODDS,
             error_messages={"invalid_choice": "Choose odds of the list."},
         )
         self.remedies = {str(each.pk): each for each in self.shop.standard_remedies.filter(is_active=True)}
@@ -59,6 +58,10 @@ class FirstDateForm(forms.Form):
             raise forms.ValidationError("Say what is to be done: a remedy with its size, or hours.")
         return cleaned
 
+    def in_100(self) -> int:
+        """The odds asked for; only after is_valid()."""
+        return self.cleaned_data["odds"] or USUAL_ODDS
+
     def prospect(self) -> Prospect:
         """The coach as described; only after is_valid()."""
         given = self.cleaned_data
@@ -80,7 +83,10 @@ class FirstDateForm(forms.Form):
         )
 
     def rows(self) -> list[tuple[list[forms.BoundField], list[forms.BoundField]]]:
-        return [tuple([self[f"{name}{row}"] for name in names] for names in (WHAT, (*SIZE, *AT))) for row in ROWS]
+        """What and where, for each remedy."""
+        return [
+            ([self[f"{name}{row}"] for name in WHAT], [self[f"{name}{row}"] for name in (*SIZE, *AT)]) for row in ROWS
+        ]
 
     def hours(self) -> list[forms.BoundField]:
         return [self[f"hours{skill.pk}"] for skill in self.skills] + [self["wait_hours"]]

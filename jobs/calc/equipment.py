@@ -49,11 +49,12 @@ def count_for(area_m2: float, *, at_least: int, one_for_each_m2: float | None) -
 
 
 def within(needs: Needs, has: Mapping[str, int]) -> Needs:
-    """The needs as a shop can meet them: of a kind it has too few of, all it has; of one nobody counted, none.
+    """The needs as a shop can meet them: of a kind it has too few of, all it has; of one it has none of, or nobody
+    counted, none.
 
     has: what the shop has by kind, as far as somebody has counted it.
     """
-    return tuple((kind, min(count, has[kind])) for kind, count in needs if kind in has)
+    return tuple((kind, min(count, has[kind])) for kind, count in needs if has.get(kind))
 
 
 def short_words(work: Sequence[tuple[str, Needs]], has: Mapping[str, int]) -> Iterator[str]:
@@ -64,12 +65,27 @@ def short_words(work: Sequence[tuple[str, Needs]], has: Mapping[str, int]) -> It
     for kind, count in has.items():
         most, words = max(((dict(needs).get(kind, 0), words) for words, needs in work), default=(0, ""))
         if most > count:
-            yield f"“{words}” needs {counted(kind, most)}; the shop has {count}."
+            yield f"“{words}” needs {counted(kind, most)}; the shop has {count or 'none'}."
 
 
 def needs_words(work: Needing) -> str:
     """All that a piece of work needs: "2 blowers, 1 dehumidifier"; empty where it needs none."""
     return ", ".join(counted(kind, count) for kind, count in needs_of(work))
+
+
+def held_words(work: Needing, has: Mapping[str, int]) -> str:
+    """What a piece of work holds of all it needs: "1 of the 2 blowers it needs, 1 dehumidifier".
+
+    has: what the shop has by kind, as far as somebody has counted it.
+    """
+    return ", ".join(_held(kind, count, has.get(kind, count)) for kind, count in needs_of(work))
+
+
+def _held(kind: str, needed: int, has: int) -> str:
+    if has >= needed:
+        return counted(kind, needed)
+    needs = f"the {counted(kind, needed)} it needs"
+    return f"{has} of {needs}" if has else f"without {needs}"
 
 
 def counted(kind: str, count: int) -> str:

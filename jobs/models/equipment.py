@@ -19,7 +19,7 @@ def needs_are_real(name: str) -> models.CheckConstraint:
 
 
 class Equipment(models.Model):
-    """How many of a kind the shop has. Without a row nobody has counted them, and they limit nothing."""
+    """How many of a kind the shop has, 0 for none. Without a row nobody has counted them, and they limit nothing."""
 
     shop = models.ForeignKey(Shop, on_delete=models.CASCADE, related_name="equipment")
     kind = models.CharField(max_length=12, choices=Placement.Kind)
@@ -31,7 +31,7 @@ class Equipment(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["shop", "kind"], name="equipment_kind_once"),
             models.CheckConstraint(condition=Q(kind__in=list(FIELDS)), name="equipment_kind_known"),
-            models.CheckConstraint(condition=Q(count__gte=1, count__lte=MOST), name="equipment_count_real"),
+            models.CheckConstraint(condition=Q(count__lte=MOST), name="equipment_count_real"),
         ]
 
     def __str__(self) -> str:

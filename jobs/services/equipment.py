@@ -18,8 +18,8 @@ def set_equipment(*, shop: Shop, counts: Mapping[str, int | None]) -> None:
     for kind, count in counts.items():
         if kind not in FIELDS:
             raise NotNow(f"“{kind}” is no kind of equipment; those are {', '.join(FIELDS)}.")
-        if count is not None and not 1 <= count <= MOST:
-            raise NotNow(f"A number of {FIELDS[kind]} is 1 to {MOST}, or empty.")
+        if count is not None and not 0 <= count <= MOST:
+            raise NotNow(f"A number of {FIELDS[kind]} is 0 to {MOST}, or empty.")
     Equipment.objects.filter(shop=shop, kind__in=list(counts)).delete()
     Equipment.objects.bulk_create(
         Equipment(shop=shop, kind=kind, count=count) for kind, count in counts.items() if count is not None

@@ -24,7 +24,7 @@ def first_date_find(request: HttpRequest) -> HttpResponse:
     if not form.is_valid():
         return _draw(request, form, {}, status=422)
     try:
-        found = first_date(snapshot, form.prospect(), in_100=form.cleaned_data["odds"])
+        found = first_date(snapshot, form.prospect(), in_100=form.in_100())
     except ValueError as error:
         form.add_error(None, str(error))
         return _draw(request, form, {}, status=422)

@@ -273,7 +273,7 @@ class TestPage:
 
         assert equipment_of(scene.shop.pk) == {"dehumidifier": 3}
 
-    @pytest.mark.parametrize("typed", ["0", "-1", "1.5", "two", "201", "9" * 40])
+    @pytest.mark.parametrize("typed", ["-1", "1.5", "two", "201", "9" * 40])
     def test_what_is_no_number_of_blowers_is_refused_beside_the_field_and_kept(self, client, scene, typed):
         owns(scene.shop, blower=4)
         client.force_login(scene.manager)
@@ -281,9 +281,35 @@ class TestPage:
         response = client.post(PAGE, {"blower": typed, "dehumidifier": "1"})
 
         assert response.status_code == 422
-        assert response.context["form"].errors["blower"] == ["Write a whole number from 1 to 200, or leave it empty."]
+        assert response.context["form"].errors["blower"] == ["Write a whole number from 0 to 200, or leave it empty."]
         assert f'value="{typed}"' in response.text
         assert equipment_of(scene.shop.pk) == {"blower": 4}
+
+    def test_a_shop_that_has_none_can_say_so_and_work_that_needs_some_is_planned_without(self, client, scene):
+        client.force_login(scene.manager)
+
+        response = client.post(PAGE, {"blower": "0", "dehumidifier": "1"}, follow=True)
+
+        assert equipment_of(scene.shop.pk) == {"blower": 0, "dehumidifier": 1}
+        assert 'value="0"' in response.text
+        assert starts(scene) == [NOON, NOON + DAY], "the dehumidifier is still given out once"
+        page = client.get(reverse("shopfloor:job-detail", args=[scene.waits[0].job.pk])).text
+        assert "“Dry the roof” needs 2 blowers; the shop has none." in page
+
+    def test_the_row_of_the_plan_says_what_the_work_holds(self, client, scene):
+        client.force_login(scene.manager)
+        address = reverse("shopfloor:job-detail", args=[scene.waits[0].job.pk])
+        held = {
+            "": "2 blowers",
+            "2": "2 blowers",
+            "1": "1 of the 2 blowers it needs",
+            "0": "without the 2 blowers it needs",
+        }
+
+        for typed, words in held.items():
+            client.post(PAGE, {"blower": typed, "dehumidifier": ""})
+
+            assert f"no hands needed; {words}, 1 dehumidifier" in client.get(address).text
 
     def test_a_technician_does_not_count(self, client, scene):
         client.force_login(scene.technician)
