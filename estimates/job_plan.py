@@ -4,7 +4,6 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from estimates.equipment import equipment_of
 from estimates.models import PlannedTask, ShopPlan
 from estimates.plan_keys import answer_key
 from jobs.calc.equipment import held_words
@@ -51,9 +50,11 @@ class CoachPlan:
         return any(row.task.slack is not None for row in self.rows)
 
 
-def read_coach_plan(job: Job) -> CoachPlan:
-    """What is to come for a coach, by the plan in force: four queries."""
-    has = equipment_of(job.shop_id)
+def read_coach_plan(job: Job, has: Mapping[str, int] | None = None) -> CoachPlan:
+    """What is to come for a coach, by the plan in force: three queries.
+
+    has: the shop's equipment by kind, as far as somebody has counted it.
+    """
     tasks = (
         PlannedTask.objects.filter(job=job)
         .exclude(operation__finished_at__isnull=False)
@@ -62,7 +63,7 @@ def read_coach_plan(job: Job) -> CoachPlan:
     )
     plan = ShopPlan.objects.filter(shop_id=job.shop_id).first()
     people = {person.pk: person for person in Person.objects.filter(shop_id=job.shop_id)}
-    return CoachPlan(tuple(_row(task, people, has) for task in tasks), plan.made_at if plan else None)
+    return CoachPlan(tuple(_row(task, people, has or {}) for task in tasks), plan.made_at if plan else None)
 
 
 def _row(task: PlannedTask, people: dict[int, Person], has: Mapping[str, int]) -> PlanRow:

@@ -159,6 +159,7 @@ def _draw(
     """The page of a job, with the form that was refused in its place."""
     now = timezone.now()
     sheet = read_job_sheet(job.pk, now)
+    has = equipment_of(sheet.job.shop_id)
     context = {
         "sheet": sheet,
         "job": sheet.job,
@@ -168,9 +169,9 @@ def _draw(
         "move_form": MoveForm(shop=sheet.job.shop),
         "questions": [(line, _question_form(sheet, line.row.request, answer)) for line in sheet.questions],
         "hours": read_job_hours(sheet.job, now),
-        "plan_of_coach": read_coach_plan(sheet.job),
+        "plan_of_coach": read_coach_plan(sheet.job, has),
         "pausing": pausing_work(sheet.job.shop, sheet.job.shop.calendar(), now, sheet.job),
-        "short": list(short_work([sheet.job], equipment_of(sheet.job.shop_id))),
+        "short": list(short_work([sheet.job], has)),
         **_journal(request, sheet.job),
     }
     return render(request, "shopfloor/job_detail.html", context, status=status)

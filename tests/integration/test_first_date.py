@@ -132,7 +132,7 @@ def test_where_the_shop_is_closed_on_the_day_the_next_open_one_is_to_be_promised
 
 
 def test_a_bare_number_is_a_length_in_feet(client, scene):
-    assert asked(client, length="24", **seal(scene)).context["form"].cleaned_data["length"] == 24 * 304.8
+    assert asked(client, length="24", **seal(scene)).context["form"].cleaned_data["length"] == pytest.approx(24 * 304.8)
 
 
 def test_booking_takes_over_what_was_asked_and_makes_the_same_hours(client, scene):
@@ -157,7 +157,7 @@ def test_booking_takes_over_what_was_asked_and_makes_the_same_hours(client, scen
     }
     assert "A place without a position" not in response.text
     typed = given | {"kind": "stained_framing", "seen": "Stained."}
-    owner = {"make": "Larkmoor", "year": "2012", "body": "trailer", "width": "96", "height": "90"}
+    owner = {"make": "Larkmoor", "year": "2012", "body": "travel_trailer", "width": "96", "height": "90"}
     owner |= {"owner_name": "Ada Quill", "owner_email": "ada@quill.example", "complaint": "Drip.", "priority": "5"}
     data = (
         owner | {"length": "24", "arrives_on": "2026-03-06"} | {f"work1-{name}": text for name, text in typed.items()}
@@ -168,7 +168,7 @@ def test_booking_takes_over_what_was_asked_and_makes_the_same_hours(client, scen
     job = Job.objects.latest("pk")
     hours = {each.words: each.hours for each in response.context["operations"]}
     assert {each.words: each.hours for each in job.operations.all()} == hours
-    assert job.coach.length_mm == 24 * 304.8
+    assert job.coach.length_mm == pytest.approx(24 * 304.8)
 
 
 def test_a_place_without_a_position_is_said_to_be_counted_from_the_start_of_its_face(client, scene):

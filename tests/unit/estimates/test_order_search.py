@@ -246,5 +246,5 @@ def test_the_task_takes_every_shop_and_the_page_asks_a_fixed_number_of_queries(c
     look_for_orders()
 
     assert row().is_polished
-    with django_assert_max_num_queries(8):
+    with django_assert_max_num_queries(9):
         assert read_better_order(crowded.shop, NOON).is_worth_it
