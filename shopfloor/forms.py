@@ -150,7 +150,7 @@ class BookingForm(forms.Form):
             return
         today = self.shop.local_date(timezone.now())
         refused = refusal(promised_on, today=today, arrives_on=arrives_on)
-        if refused := refused or closed_words(promised_on, self.shop.calendar()):
+        if refused := refused or closed_words(promised_on, self.shop.calendar(), today=today):
             self.add_error("promised_on", refused)
 
     def _check_bay(self, cleaned: dict[str, Any]) -> None:
@@ -265,7 +265,8 @@ class PromiseForm(forms.Form):
 
     def clean_ready_on(self) -> date:
         ready_on: date = self.cleaned_data["ready_on"]
-        if closed := closed_words(ready_on, self.shop.calendar()):
+        today = self.shop.local_date(timezone.now())
+        if closed := closed_words(ready_on, self.shop.calendar(), today=today):
             raise forms.ValidationError(closed)
         return ready_on
 

@@ -2,6 +2,7 @@
 
 from datetime import date
 
+from jobs.calc.days import long_day
 from jobs.calc.workdays import ShopCalendar
 
 
@@ -17,15 +18,12 @@ def refusal(ready_on: date, *, today: date, arrives_on: date | None) -> str:
     return ""
 
 
-def closed_words(ready_on: date, calendar: ShopCalendar) -> str:
+def closed_words(ready_on: date, calendar: ShopCalendar, *, today: date) -> str:
     """That nobody could hand the coach over on this day; empty where the shop is open, or has no opening hours at all.
 
     Asked where a date is typed. A promise that stands may come to lie on a day that the shop closes later.
     """
     if calendar.weekly and not calendar.is_workday(ready_on):
-        return f"The shop is closed on {_day(ready_on)}. It opens next on {_day(calendar.workday_from(ready_on))}."
+        opens_on = calendar.workday_from(ready_on)
+        return f"The shop is closed on {long_day(ready_on, today)}. It opens next on {long_day(opens_on, today)}."
     return ""
-
-
-def _day(day: date) -> str:
-    return f"{day:%A, %B} {day.day}"

@@ -6,8 +6,9 @@ from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
-from django.utils import dateformat
+from django.utils import dateformat, timezone
 
+from jobs.calc.days import long_day
 from jobs.calc.workdays import ShopCalendar
 from jobs.errors import NotNow
 from jobs.models import Absence, Overtime, Person, PersonHours
@@ -131,7 +132,7 @@ def _span_words(away: Absence) -> str:
 
 
 def _day_words(on: date) -> str:
-    return f"{on:%A, %B} {on.day}"
+    return long_day(on, timezone.localdate())
 
 
 def remove_absence(*, absence: Absence) -> None:

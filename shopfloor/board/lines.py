@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from django.core.exceptions import ObjectDoesNotExist
 from django.urls import reverse
+from django.utils import timezone
 
 from estimates.calc.plan.causes import Step
 from estimates.equipment import ShortWork, equipment_of, short_work
@@ -17,6 +18,7 @@ from estimates.models import DateChange, JobForecast, Offer, PlannedTask, ShopPl
 from estimates.overruns import over_days, steps_until
 from estimates.pausing import PausingWork, pausing_work
 from estimates.plan_age import odds_lag
+from jobs.calc.days import bare_day
 from jobs.calc.stage import Stage
 from jobs.calc.workdays import ShopCalendar
 from jobs.journal import KINDS
@@ -338,7 +340,7 @@ def _stay_words(line: JobLine, from_at: datetime, until_at: datetime, *, is_whol
 
 
 def day_words(on: date) -> str:
-    return f"{on:%b} {on.day}"
+    return bare_day(on, timezone.localdate())
 
 
 def _closed(shop: Shop, calendar: ShopCalendar, now: datetime) -> frozenset[date]:

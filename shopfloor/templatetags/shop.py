@@ -13,6 +13,7 @@ from django import template
 from django.template.defaultfilters import length as how_many
 from django.utils import timezone
 
+from jobs.calc.days import long_day, short_day
 from jobs.calc.lengths import print_length
 from jobs.calc.temperatures import print_temperature
 from jobs.models import Shop
@@ -73,11 +74,12 @@ def area(m2: float | str | None, shop: Shop) -> str:
 
 @register.filter
 def shop_time(at: datetime | str | None, shop: Shop) -> str:
-    """Day and time on the shop's clock: Wed, Nov 25, 3:10 PM."""
+    """Day and time on the shop's clock: Wed, Nov 25, 3:10 PM; with its year as near_date."""
     if not isinstance(at, datetime):
         return _nothing(at)
     at = _on_shop_clock(at, shop)
-    return f"{_day(at)}, {at.hour % 12 or 12}:{at:%M} {'AM' if at.hour < 12 else 'PM'}"
+    day = short_day(at.date(), timezone.localdate())
+    return f"{day}, {at.hour % 12 or 12}:{at:%M} {'AM' if at.hour < 12 else 'PM'}"
 
 
 @register.filter
@@ -89,15 +91,19 @@ def shop_date(day: date | str | None, shop: Shop | None = None) -> str:
         if shop is None:
             raise TypeError("shop_date of a moment needs the shop")
         day = _on_shop_clock(day, shop)
-    return f"{_day(day)}, {day.year}"
+    return f"{day:%a, %b} {day.day}, {day.year}"
 
 
 @register.filter
 def near_date(day: date | str | None) -> str:
-    """A day that is mostly near: Wed, Nov 25; with its year where that is not this year."""
-    if not isinstance(day, date):
-        return _nothing(day)
-    return _day(day) if day.year == timezone.localdate().year else f"{_day(day)}, {day.year}"
+    """A day that is mostly near: Wed, Nov 25; with its year where that is not this year, or it is far away."""
+    return short_day(day, timezone.localdate()) if isinstance(day, date) else _nothing(day)
+
+
+@register.filter
+def near_day(day: date | str | None) -> str:
+    """The same in full: Wednesday, November 25."""
+    return long_day(day, timezone.localdate()) if isinstance(day, date) else _nothing(day)
 
 
 @register.filter
@@ -117,11 +123,6 @@ def signed_days(days: int | str | None) -> str:
     if not isinstance(days, int):
         return _nothing(days)
     return f"{'+' if days > 0 else ''}{_counted(days, 'day')}"
-
-
-def _day(day: date) -> str:
-    """Wed, Nov 25. Not by Django's `dateformat`, which takes ten times as long: a board prints hundreds."""
-    return f"{day:%a, %b} {day.day}"
 
 
 def _on_shop_clock(at: datetime, shop: Shop) -> datetime:

@@ -14,6 +14,7 @@ from estimates.equipment import equipment_of, short_work
 from estimates.job_hours import read_job_hours
 from estimates.job_plan import read_coach_plan
 from estimates.pausing import pausing_work
+from jobs.calc.days import long_day
 from jobs.errors import AlreadyDecided, JobError, Stale
 from jobs.forms import MoveForm
 from jobs.journal import first_break
@@ -73,7 +74,8 @@ def date_promise(request: HttpRequest, job_id: int) -> HttpResponse:
     except JobError as refusal:
         form.add_error("ready_on", str(refusal))
         return _draw(request, job, promise_form=form, status=422)
-    messages.success(request, f"Promised for {promise.ready_on:%B} {promise.ready_on.day}. The owner is told.")
+    promised_for = long_day(promise.ready_on, job.shop.local_date(promise.promised_at))
+    messages.success(request, f"Promised for {promised_for}. The owner is told.")
     return redirect("shopfloor:job-detail", job_id=job.pk)
 
 

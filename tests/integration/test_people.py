@@ -84,6 +84,13 @@ def test_overtime_is_on_top_and_may_go_past_midnight(client, scene):
     assert worker_of(scene).overtime == ((datetime(2026, 3, 6, 4, tzinfo=UTC), datetime(2026, 3, 6, 7, tzinfo=UTC)),)
 
 
+def test_days_away_into_another_year_say_which(client, scene):
+    Absence.objects.create(person=scene.technician, first_on="2026-03-05", last_on="2027-03-01")
+
+    for page in (client.get("/manager/people/").text, client.get(url("person-detail", scene.technician)).text):
+        assert "Thu, Mar 5 to Mon, Mar 1, 2027" in page
+
+
 def test_days_away_move_the_coach_and_are_its_cause(client, scene):
     GivenOut.objects.all().delete()
     before = JobForecast.objects.get(job=scene.job).expected_on

@@ -8,7 +8,17 @@ import time_machine
 from django.template import Context, Template
 
 from jobs.models import Shop
-from shopfloor.templatetags.shop import age, hours, length, money, near_date, shop_date, shop_time, signed_days
+from shopfloor.templatetags.shop import (
+    age,
+    hours,
+    length,
+    money,
+    near_date,
+    near_day,
+    shop_date,
+    shop_time,
+    signed_days,
+)
 
 CHICAGO = Shop(time_zone="America/Chicago", units="us")
 BERLIN = Shop(time_zone="Europe/Berlin", units="metric")
@@ -46,6 +56,22 @@ def test_hours_keep_only_the_decimals_they_need(number, printed):
 def test_a_length_is_printed_in_the_units_of_the_shop():
     assert length(1917.7, CHICAGO) == "6' 3 1/2\""
     assert length(1920, BERLIN) == "1.92 m"
+
+
+@pytest.fixture(autouse=True)
+def in_november():
+    with time_machine.travel(datetime(2026, 11, 25, 18, tzinfo=UTC), tick=False):
+        yield
+
+
+def test_a_time_of_another_year_says_so():
+    assert shop_time(datetime(2027, 11, 25, 13, 0, tzinfo=UTC), CHICAGO) == "Thu, Nov 25, 2027, 7:00 AM"
+    assert shop_time(datetime(2025, 12, 31, 20, 0, tzinfo=UTC), CHICAGO) == "Wed, Dec 31, 2025, 2:00 PM"
+
+
+def test_a_day_in_full_names_another_year_too():
+    assert near_day(date(2026, 11, 30)) == "Monday, November 30"
+    assert near_day(date(2027, 11, 30)) == "Tuesday, November 30, 2027"
 
 
 def test_a_time_is_printed_on_the_clock_of_the_shop():
@@ -140,11 +166,13 @@ def test_without_a_shop_length_counts_as_djangos_own_filter_does():
         (date(2026, 12, 31), "Thu, Dec 31"),
         (date(2027, 1, 4), "Mon, Jan 4, 2027"),
         (date(2025, 12, 31), "Wed, Dec 31, 2025"),
+        (date(2026, 1, 12), "Mon, Jan 12, 2026"),
+        (date(2026, 3, 4), "Wed, Mar 4"),
         (None, ""),
         ("", ""),
     ],
 )
-def test_a_near_day_names_its_year_only_where_that_is_another(day, printed):
+def test_a_near_day_names_its_year_only_where_that_is_another_or_it_is_far_away(day, printed):
     with time_machine.travel(datetime(2026, 11, 26, 18, tzinfo=UTC), tick=False):
         assert near_date(day) == printed
 
