@@ -127,6 +127,16 @@ def overtime_spans(calendar: ShopCalendar, overtime: Overtime) -> Iterator[tuple
         yield begin, begin + timedelta(hours=overtime.hours)
 
 
+def days_away(snapshot: Snapshot, overtime: Overtime) -> tuple[date, ...]:
+    """The days of overtime on which the person is away, so that it brings nothing."""
+    away = [span for worker in snapshot.workers if worker.key == worker_key(overtime.person_id) for span in worker.away]
+    return tuple(
+        snapshot.shop.local_date(begin)
+        for begin, end in overtime_spans(snapshot.calendar, overtime)
+        if any(first <= begin and end <= last for first, last in away)
+    )
+
+
 def _changed(problem: Problem, snapshot: Snapshot, what_if: WhatIf) -> Problem:
     taken = _taken_bays(snapshot, what_if)
     by_key = {job_key(job.pk): job for job in snapshot.jobs}

@@ -13,13 +13,14 @@ from jobs.models import Skill
 from jobs.models.finding import FACE_CHOICES
 from jobs.models.work import OperationKind, Phase
 from jobs.services.work import NewOperation
+from shopfloor.asking import AskingForm
 from shopfloor.forms import day_field, size_refusal
 
 ROWS = (1, 2, 3)
 WHAT, SIZE, AT = ("remedy", "face"), ("width", "height"), ("left", "top")
 
 
-class FirstDateForm(forms.Form):
+class FirstDateForm(AskingForm):
     """Length and arrival of a coach, up to three remedies by the size of their places, and hours by skill."""
 
     def __init__(self, *args: Any, snapshot: Snapshot, **kwargs: Any) -> None:
@@ -41,6 +42,8 @@ class FirstDateForm(forms.Form):
         self.remedies = {str(each.pk): each for each in self.shop.standard_remedies.filter(is_active=True)}
         for row in ROWS:
             self._add_remedy(row)
+            for name in (*WHAT, *SIZE, *AT):
+                self.named[f"{name}{row}"] = f"Remedy {row}, {name}" if name != "remedy" else f"Remedy {row}"
         for skill in self.skills:
             self.fields[f"hours{skill.pk}"] = _hours_field(f"Hours, {skill.name}", 2000)
         self.fields["wait_hours"] = _hours_field("Hours of drying or curing", 24 * 60)

@@ -271,6 +271,12 @@ class PromiseForm(forms.Form):
         return ready_on
 
 
+class NumberCalledField(forms.CharField):
+    """Needed for some answers, and said to be, where others are “optional”."""
+
+    needed = "for an answer by phone"
+
+
 class SpokenAnswerForm(forms.Form):
     """An owner's answer by phone or in person, written down by the shop. Nothing is chosen beforehand."""
 
@@ -282,7 +288,7 @@ class SpokenAnswerForm(forms.Form):
         choices=[(Decision.Channel.PHONE, "By phone"), (Decision.Channel.IN_PERSON, "In person")],
         widget=forms.RadioSelect,
     )
-    phone = forms.CharField(label="Number called", max_length=30, required=False, help_text="For an answer by phone.")
+    phone = NumberCalledField(label="Number called", max_length=30, required=False)
     seen_sha256 = forms.CharField(max_length=64, widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, job: Job, remedies: Sequence[Remedy], **kwargs: Any) -> None:

@@ -10,9 +10,10 @@ from django.http import QueryDict
 
 from estimates.inputs import Snapshot
 from estimates.questions import Pending
-from estimates.what_if import ExtraPerson, Overtime, WhatIf, new_turns
+from estimates.what_if import ExtraPerson, Overtime, WhatIf, days_away, new_turns
 from jobs.fields import HOURS_EXAMPLE, NumberField
 from jobs.models import Job, Person, Remedy
+from shopfloor.asking import AskingForm
 from shopfloor.forms import day_field
 
 ROWS = (1, 2)
@@ -23,7 +24,7 @@ FURTHEST_DAYS = 365
 NO_SUCH = {"invalid_choice": "Choose one of the list."}
 
 
-class WhatIfForm(forms.Form):
+class WhatIfForm(AskingForm):
     """Up to two moves and two turns, overtime of one person, one extra person, and an answer to each open question."""
 
     def __init__(self, *args: Any, snapshot: Snapshot, remedies: dict[int, Remedy], **kwargs: Any) -> None:
@@ -111,6 +112,15 @@ class WhatIfForm(forms.Form):
         asked = self.what_if()
         return len(new_turns(self.snapshot, asked)) < len(asked.priorities)
 
+    def away(self) -> tuple[str, tuple[date, ...]] | None:
+        """Who would work overtime on days they are away, and those days; only after is_valid()."""
+        found = [(overtime, days) for overtime in self._overtime() if (days := days_away(self.snapshot, overtime))]
+        if not found:
+            return None
+        overtime, days = found[0]
+        named = dict(self.fields["person"].choices)  # type: ignore[attr-defined]
+        return named[str(overtime.person_id)], days
+
     def _add(self, name: str, label: str, choices: Any, **fields: Any) -> None:
         self.fields[name] = forms.ChoiceField(
             label=label, choices=choices, required=False, error_messages=NO_SUCH, **fields
@@ -144,6 +154,9 @@ class WhatIfForm(forms.Form):
         choices = [("", "As recommended"), (LEAVE, "Left as it is"), *others[1:]]
         self._add(f"pick{each.finding.pk}", "The owner decides", choices)
         self.fields[f"answer{each.finding.pk}"] = day_field("and answers on", required=False)
+        asked = f"Job {self.jobs[str(each.finding.job_id)].number}, finding {each.finding.number}"
+        self.named[f"pick{each.finding.pk}"] = f"{asked}: the owner decides"
+        self.named[f"answer{each.finding.pk}"] = f"{asked}: answers on"
 
     def _whole(self, cleaned: dict[str, Any], first: str, second: str, no_first: str, no_second: str) -> None:
         if first in self.errors or second in self.errors:

@@ -203,6 +203,7 @@ class FindingForm(PhotosForm, EvidenceFields, OwnRemedyFields):
     # What decides which remedies fit, and what goes along when the page asks again.
     FITS_NAMES = ("kind", "face", "moisture_pct", "probe_depth", "tap_sound", "look", "is_wet", "member")
     FITS_WITH = (*FITS_NAMES, "member_thickness", "left", "top", "width", "height", "shown", "beside")
+    MEASURES = ("moisture_pct", "probe_depth", "member_thickness", "left", "top", "width", "height")
     FITS_BY = ", ".join(f"[name={name}]" for name in FITS_WITH)
 
     key = forms.UUIDField(widget=forms.HiddenInput)
@@ -321,8 +322,12 @@ class FindingForm(PhotosForm, EvidenceFields, OwnRemedyFields):
         return {str(each.pk) for each in self.cleaned_data.get("beside") or ()} != set(suggested)
 
     def forgive(self, kept: Collection[str]) -> bool:
-        """Look away from what is missing so far, but for the errors of some fields; whether none are left."""
-        for name in set(self.errors) - set(kept):
+        """Look away from what is missing so far, but for the errors of some fields; whether none are left.
+
+        A measure that was typed and cannot be read is not missing: what fits would be told without it.
+        """
+        unread = {name for name in self.MEASURES if self[name].value()}
+        for name in set(self.errors) - set(kept) - unread:
             del self.errors[name]
         return not self.errors
 

@@ -27,7 +27,8 @@ def fits_show(request: HttpRequest, job_id: int) -> HttpResponse:
     form = FindingForm(request.GET, job=job)
     form.is_valid()
     form.forgive(())
-    return render(request, "jobs/_fits.html", {"form": form, "fits": form.fits()})
+    unread = [(form[name].label, errors[0]) for name, errors in form.errors.items()]
+    return render(request, "jobs/_fits.html", {"form": form, "fits": form.fits(), "unread": unread})
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

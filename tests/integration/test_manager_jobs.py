@@ -253,6 +253,11 @@ class TestPromise:
 
 
 class TestSpokenAnswer:
+    def test_the_number_called_is_not_called_optional(self, client, asked):
+        page = " ".join(client.get(page_of(asked.finding.job)).text.split())
+
+        assert 'Number called <span class="field-optional">(for an answer by phone)</span>' in page
+
     def answer(self, client, asked, **changes):
         owner = asked.finding.job.deciders().get()
         given = {

@@ -273,6 +273,23 @@ class TestPosting:
         assert page.count("checked") <= 3
         assert "the part grows weaker" in page
 
+    def test_a_measure_that_cannot_be_read_is_said_to_be_left_out(self, client, scene):
+        given = {
+            "kind": "rotten_framing",
+            "face": "front",
+            "moisture_pct": "abc",
+            "probe_depth": "1 in",
+            "is_wet": "no",
+        }
+
+        page = client.get(reverse("jobs:fits-show", args=[scene.job.pk]), given, headers=HTMX).text
+        without_scripts = post(client, scene, see_fits="1", moisture_pct="abc")
+
+        assert "What stands here leaves it out." in page
+        assert without_scripts.status_code == 422
+        assert list(without_scripts.context["form"].errors) == ["moisture_pct"]
+        assert not Finding.objects.from_teardown().exists()
+
     def test_without_evidence_it_says_what_to_measure_first(self, client, scene):
         url = reverse("jobs:fits-show", args=[scene.job.pk])
         given = {"kind": "rotten_framing", "face": "front"}

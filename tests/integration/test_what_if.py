@@ -13,7 +13,7 @@ from django.urls import reverse
 from estimates.inputs import read_shop
 from estimates.models import DateChange, GivenOut, ShopPlan
 from estimates.what_if import Overtime, WhatIf, ask, overtime_spans
-from jobs.models import ApprovalRequest, Job, JournalEntry, Operation, Person
+from jobs.models import Absence, ApprovalRequest, Job, JournalEntry, Operation, Person
 from jobs.services.booking import BookedWork, book_job, check_in
 from shopfloor.demo.telling import drain
 from tests.factories import NOON, BayFactory, CoachFactory, PersonFactory
@@ -274,6 +274,16 @@ def test_a_bad_question_is_refused_in_words_and_keeps_what_was_typed(client, sce
     assert "answer" not in response.context
 
 
+def test_a_refused_answer_names_its_question_at_the_head(client, scene):
+    find_rot(scene)
+    drain(NOON)
+    finding = ApprovalRequest.objects.get().finding
+
+    page = asked(client, **{f"answer{finding.pk}": "2026-03-02"}).text
+
+    assert f"Job {scene.job.number}, finding {finding.number}: answers on</a>: That day has passed." in page
+
+
 def test_what_cannot_be_planned_at_all_is_refused_in_words(client, scene):
     Person.objects.filter(pk__in=scene.shop.people.filter(role="technician").values("pk")).update(is_active=False)
 
@@ -293,6 +303,21 @@ def test_overtime_of_the_people_brings_a_coach_forward(scene):
     answer = ask(read_shop(scene.shop, NOON), WhatIf(overtime=overtime))
 
     assert [coach.days < 0 for coach in answer.coaches] == [True]
+
+
+def test_overtime_on_a_day_away_is_said_to_bring_nothing(client, scene):
+    person = scene.technician
+    Absence.objects.create(person=person, first_on="2026-03-10", last_on="2026-03-11")
+    overtime = OVERTIME | {"person": person.pk}
+
+    some = asked(client, **overtime).text
+    one = asked(client, **overtime | {"over_from": "2026-03-11", "over_until": "2026-03-11"}).text
+    none = asked(client, **overtime | {"over_until": "2026-03-09"}).text
+
+    name = person.get_full_name() or person.username
+    assert f"{name} is away on Tuesday, March 10 and 1 more of the days asked about." in some
+    assert f"{name} is away on Wednesday, March 11." in one
+    assert "is away on" not in none
 
 
 def test_parked_outside_while_it_waits_a_coach_lets_the_next_one_in(client, scene, behind):
