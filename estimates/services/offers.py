@@ -45,7 +45,8 @@ def prepare_offer(finding: Finding, snapshot: Snapshot) -> Prepared:
     """
     if why := snapshot.unplanned.get(finding.job_id):
         raise ValueError(why)
-    answer_by_at = snapshot.now + timedelta(hours=snapshot.shop.answer_hours)
+    # An answer that comes after closing is read when the shop opens: nobody is asked for one in the night.
+    answer_by_at = snapshot.calendar.next_open(snapshot.now + timedelta(hours=snapshot.shop.answer_hours))
     remedies = (
         finding.remedies.standing()
         .select_related("standard", "own_skill", "finding__job__shop", "finding__job__coach")

@@ -7,10 +7,11 @@ from zoneinfo import ZoneInfo
 
 import pytest
 import time_machine
+from django.db.models import F
 from django.test import Client
 from django.urls import reverse
 
-from estimates.models import JobAnswers, Offer, OptionDate, QuestionOdds, QuestionOutlook, Revision
+from estimates.models import JobAnswers, Offer, OptionDate, QuestionOdds, QuestionOutlook, Revision, ShopPlan
 from jobs.calc.faces import Face, Place
 from jobs.models import ApprovalRequest, Decision
 from jobs.services.approvals import Answer, record_decision
@@ -146,6 +147,7 @@ class TestWhichDateIsWhich:
     def keep_odds(self, scene, *, days_past_promise):
         safe_on = scene.job.promise.ready_on + timedelta(days=days_past_promise)
         odds = {"even_with_on": safe_on, "safe_with_on": safe_on}
+        ShopPlan.objects.update(odds_at=F("made_at"))
         QuestionOdds.objects.create(
             request=questions()[0],
             even_without_on=safe_on - timedelta(days=3),
@@ -305,7 +307,7 @@ class TestDatesOfToday:
         page = owner.get(story(scene)).text
 
         assert "Wednesday, April 1" in page
-        assert f"it was {offer.ready_with_on:%B} {offer.ready_with_on.day} when we asked" in page
+        assert f"it was {offer.ready_with_on:%A, %B} {offer.ready_with_on.day} when we asked" in page
 
     def test_a_time_to_answer_that_is_past_is_called_so(self, owner, scene):
         asked, _ = questions()

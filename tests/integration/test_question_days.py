@@ -2,7 +2,7 @@
 
 import uuid
 from dataclasses import replace
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 
 import pytest
 import time_machine
@@ -171,3 +171,12 @@ def test_the_job_page_asks_no_more_for_more_questions(client, scene):
     for table in ("optiondate", "questionodds"):
         days = [query["sql"] for query in two if table in query["sql"]]
         assert len(days) == len([query for query in one if table in query["sql"]]) == 1
+
+
+def test_an_owner_asked_in_the_evening_is_given_until_the_shop_opens(scene):
+    evening = NOON + timedelta(hours=10)
+    find_rot(scene, now=evening)
+    drain(evening)
+
+    # A day later it is ten at night; at seven the shop opens, six hours behind.
+    assert ApprovalRequest.objects.get().answer_by_at == datetime(2026, 3, 6, 13, tzinfo=UTC)
