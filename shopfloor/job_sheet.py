@@ -13,8 +13,8 @@ from estimates.models import DateChange, JobForecast, Offer, OfferedChoice, Revi
 from estimates.moved_coaches import MovedCoach, jobs_of, moved_coaches
 from estimates.option_days import QuestionDays, read_question_days
 from estimates.overruns import steps_until
-from estimates.together import Together, read_together
 from estimates.plan_age import odds_lag
+from estimates.together import Together, read_together
 from jobs.body_plan import BodyPlan, draw_plan
 from jobs.calc.leaving import left_words
 from jobs.calc.stage import Stage
