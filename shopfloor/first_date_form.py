@@ -32,7 +32,7 @@ class FirstDateForm(AskingForm):
         self.fields["arrives_on"] = day_field("Arrives not before")
         self.fields["arrives_on"].initial = self.today
         self.fields["odds"] = forms.TypedChoiceField(
-            label="Ready by then",
+            label="How sure",
             choices=[(each, _odds_words(each)) for each in ODDS],
             coerce=int,
             initial=USUAL_ODDS,
@@ -108,7 +108,7 @@ class FirstDateForm(AskingForm):
             )
         for name in AT:
             self.fields[f"{name}{row}"] = LengthField(
-                units=self.shop.units, label=f"From the {name} of the face, if known", required=False
+                units=self.shop.units, label=f"From the {name} of the face", required=False
             )
 
     def _check_length(self, length_mm: float | None) -> None:
