@@ -170,7 +170,7 @@ class TestPage:
         for number in range(findings):
             find_rot(scene, photos=number)
 
-        with django_assert_max_num_queries(42):
+        with django_assert_max_num_queries(43):
             client.get(page_of(scene.job))
 
 
