@@ -122,7 +122,7 @@ def test_a_station_without_a_drying_date_is_why_there_are_no_odds_and_the_owner_
         page = page_of(client, scene)
         story = tell_story(scene.job, scene.owner, today=scene.shop.local_date(NOON))
 
-    assert f"none: station {station.number} has no drying date." in page
+    assert f"none: station {station.number} has no drying date, so the plan’s date is not sure either." in page
     assert story.undated == "1 spot in the wood has no drying date yet"
 
 
