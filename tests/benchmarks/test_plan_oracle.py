@@ -21,6 +21,7 @@ cp_model = pytest.importorskip("ortools.sat.python.cp_model")
 FULL = os.environ.get("FULL_BENCHMARKS") == "1"
 SHOPS = range(1, 11) if FULL else range(1, 4)
 LIMIT_S = 120 if FULL else 12
+MOST_ABOVE = 0.02
 HOUR = timedelta(hours=1)
 HORIZON = 24 * 45
 
@@ -138,3 +139,4 @@ def test_the_search_comes_close_to_the_proven_optimum(capsys):
         print("\n".join(lines))
         print(f"{len(gaps)} proven; mean {sum(gaps) / max(1, len(gaps)):.2%} above")
     assert gaps, "nothing was proven optimal" + "\n".join(lines)
+    assert max(gaps) <= MOST_ABOVE

@@ -75,6 +75,7 @@ class OrderHunt:
         self.starts = starts(prepared.builder, prepared.shop, prepared.work, prepared.coaches, self._last_ready())
         self.walk = self._new_walk(own.copy(), turns.copy(), seed)
         self.one_pass = self._worth()
+        self._begin(own, turns)
         self.schedules = 1
 
     def go_on(self, *, limit_s: float | None = None, schedules: int | None = None) -> "OrderHunt":

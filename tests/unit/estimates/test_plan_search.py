@@ -137,6 +137,16 @@ def test_a_search_that_goes_on_repeats_itself_and_never_falls_behind():
     assert cost(after) <= cost(before) <= cost(OrderHunt(prepare(SMALL), 3).found())
 
 
+@pytest.mark.parametrize("schedules", [1, 2, 14, 40])
+def test_a_search_cut_short_keeps_the_plan_it_began_with_unless_it_found_a_better_one(schedules):
+    best = search(prepare(SMALL), schedules=500)  # the starts do not better it
+    prepared = prepare(replace(SMALL, turns=best.schedule.turns))
+
+    found = search(prepared, schedules=schedules)
+
+    assert cost(found) <= LATE_WEIGHT * found.one_pass.late + found.one_pass.finish == cost(best)
+
+
 def cost(found):
     return LATE_WEIGHT * found.worth.late + found.worth.finish
 
