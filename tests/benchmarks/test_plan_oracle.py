@@ -127,7 +127,7 @@ def test_the_search_comes_close_to_the_proven_optimum(capsys):
     for seed in SHOPS:
         problem = small_shop(seed)
         one_pass = worth(problem, prepare(problem).plan())
-        found = search(prepare(problem), schedules=20_000, limit_s=20 if FULL else 5, seed=seed)
+        found = search(prepare(problem), schedules=20_000, seed=seed)
         assert violations(problem, found.schedule) == []
         mine = worth(problem, found.schedule)
         proven, best = Oracle(problem).solve(LIMIT_S, found.schedule)
