@@ -10,7 +10,7 @@ from estimates.calc.plan.building import Builder
 from estimates.calc.plan.calendars import moment
 from estimates.calc.plan.model import EVENT, JobPlan, PlacedTask, PlanJob, Schedule, Task
 from estimates.calc.plan.precedence import before_of
-from estimates.calc.plan.slack import latest_ends
+from estimates.calc.plan.slack import LatestEnds, latest_ends
 
 Stay = tuple[int, int, int]  # bay, from, until
 
@@ -48,7 +48,7 @@ class _Reader:
     """Reads one job; its tasks are numbered from `first` on."""
 
     def __init__(
-        self, builder: Builder, shop: Shop, work: Work, state: State, latest: list[int], number: int, first: int
+        self, builder: Builder, shop: Shop, work: Work, state: State, latest: LatestEnds, number: int, first: int
     ) -> None:
         self.builder, self.shop, self.work, self.state = builder, shop, work, state
         self.latest, self.number, self.first = latest, number, first
@@ -97,7 +97,7 @@ class _Reader:
             end_at=moment(end),
             workers=self._workers(task, index),
             bay=self.builder.problem.bays[bay] if bay >= 0 and not is_over else None,
-            slack=None if is_over else timedelta(seconds=max(0, self.latest[index] - end)),
+            slack=None if is_over else timedelta(seconds=max(0, self.latest.held[index] - end)),
         )
 
     def _workers(self, task: Task, index: int) -> tuple[str, ...]:
@@ -132,24 +132,9 @@ class _Reader:
         return all(self.state.end[self.builder.number[job.key, key]] <= self.shop.now for key in before_of(task))
 
     def _critical(self, job: PlanJob) -> tuple[str, ...]:
-        """The chain of predecessors that sets the end, first task first."""
-        ends = {task.key: self.state.end[self.first + place] for place, task in enumerate(job.tasks)
-                if self.work.active[self.first + place]}  # fmt: skip
-        tasks = {task.key: task for task in job.tasks}
-        chain: list[str] = []
-        current = max(ends, key=lambda key: ends[key], default=None)
-        while current:
-            chain.append(current)
-            if self._is_held(self.builder.number[job.key, current]):
-                break
-            before = before_of(tasks[current])
-            known = {key: self.state.end[self.builder.number[job.key, key]] + lag for key, lag in before.items()}
-            current = max(known, key=lambda key: known[key], default=None)
-        # Work that is left out hands its place on to what comes before it; it is no link of the chain itself.
-        return tuple(key for key in reversed(chain) if key in ends)
-
-    def _is_held(self, index: int) -> bool:
-        """Whether it is the wood that ends this wait, and not when it began."""
-        until = int(self.work.until[index])
-        is_wait = self.shop.kind[index] == arrays.WAIT
-        return bool(is_wait and until > self.state.start[index] + self.work.length[index])
+        """What cannot end later without the coach being ready later, in the order it happens."""
+        state, at = self.state, range(self.first, self.first + len(job.tasks))
+        order = {task: place for place, task in enumerate([*self.shop.running, *self.shop.topo])}
+        tight = [each for each in at if each in order and self.latest.own[each] <= state.end[each]]
+        tight.sort(key=lambda each: (state.start[each], state.end[each], order[each]))
+        return tuple(job.tasks[each - self.first].key for each in tight if self.work.active[each])
