@@ -100,13 +100,14 @@ COUNTS = settings(max_examples=60, deadline=None, suppress_health_check=[HealthC
 
 @given(shop=shops())
 @COUNTS
-def test_delayed_by_its_room_no_task_moves_its_coach(shop):
+def test_delayed_by_its_room_no_task_makes_its_coach_later(shop):
     asked = shop_of(shop)
     schedule = prepare(asked).plan()
 
     for placed in tasks_of(schedule):
         later = delayed(asked, schedule, placed, placed.slack)
-        assert later[placed.job_key] == schedule.jobs[placed.job_key].ready_at, placed
+        # Sooner it may be: of steps side by side another may go first meanwhile.
+        assert later[placed.job_key] <= schedule.jobs[placed.job_key].ready_at, placed
 
 
 @given(shop=shops(is_chain=True))
