@@ -33,7 +33,7 @@ class FirstDateForm(AskingForm):
         self.fields["arrives_on"].initial = self.today
         self.fields["odds"] = forms.TypedChoiceField(
             label="How sure",
-            choices=[(each, _odds_words(each)) for each in ODDS],
+            choices=[(each, f"{each} times in 100") for each in ODDS],
             coerce=int,
             initial=USUAL_ODDS,
             required=False,
@@ -154,11 +154,6 @@ class FirstDateForm(AskingForm):
 
     def _labour(self, skill: Skill, hours: float) -> NewOperation:
         return NewOperation(Phase.FRAMING, f"Work, {skill.name}", OperationKind.LABOUR, hours, skill)
-
-
-def _odds_words(in_100: int) -> str:
-    named = {50: ": even odds", 80: ": four in five"}
-    return f"{in_100} times in 100{named.get(in_100, '')}"
 
 
 def _hours_field(label: str, most: float) -> NumberField:
