@@ -156,6 +156,7 @@ def published(name):
         return [row for row in csv.DictReader(file) if row["set"] == name and row["reference"] == reference]
 
 
+@pytest.mark.timeout(7200 if FULL else 600)
 @pytest.mark.parametrize("name", SIZES)
 def test_the_deviation_beside_published_ones(name, capsys):
     each, to_reach = SIZES[name]

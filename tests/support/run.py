@@ -1,7 +1,7 @@
 """Run pytest against real servers: `python -m tests.support.run all|sqlite|postgres [pytest arguments]`.
 
 `all` runs everything on the embedded default and all that touches the database once more on PostgreSQL, cut into
-parts. Two of them run side by side, except for what measures time: that has the machine for itself afterwards.
+parts. They run side by side, except for what measures time: that has the machine for itself afterwards.
 What takes long and is the same for every part is done once before: migrating, compiling the plan engine.
 Everything lives in a folder of its own and is gone afterwards; the developer's own data is not touched.
 What was not run is said loudly at the end, skipped tests included; with CI=true it is a failure.
@@ -34,7 +34,6 @@ UNTIMED = [f"{SPEED}/test_{name}.py" for name in (
 )]  # fmt: skip
 TIMED = [SPEED, *(f"--ignore={file}" for file in UNTIMED)]
 ON_DATABASE = "--touching-database"
-# What starts the product as processes waits more than it works.
 PROCESSES = ("tests/browser", "tests/faults")
 WITHOUT_PROCESSES = [f"--ignore={folder}" for folder in (SPEED, *PROCESSES)]
 COMPILING = "from estimates.calc.plan.warming import warm_up; warm_up()"
@@ -138,7 +137,8 @@ def _python(folder: Path, script: str, **env: str) -> None:
 
 def _side_by_side(ground: Ground) -> list[Result]:
     """The first part's output comes as it is written, that of the others once all before them are complete."""
-    with ThreadPoolExecutor(max_workers=min(2, os.cpu_count() or 1)) as pool:
+    # One more than there are processors: what starts processes waits more than it works.
+    with ThreadPoolExecutor(max_workers=(os.cpu_count() or 1) + 1) as pool:
         runs = [
             pool.submit(_run, ground, database, arguments, part=part, is_quiet=number > 0)
             for number, (database, part, arguments) in enumerate(PARTS)
