@@ -39,7 +39,7 @@ class Change:
 class StoryWay:
     """One remedy to choose. ready_on: by the plan of today; asked_on: what was told when we asked, where it differs.
 
-    left_on: ready date with a no, by the same plan. promised_on: the date we gave, None before the first.
+    left_on: ready date with a no, by the same plan. promised_on: the date to hold it against, if any.
     """
 
     choice: OfferedChoice
@@ -191,7 +191,9 @@ def tell_story(job: Job, owner: Owner, *, today: date) -> Story:
     revisions = tuple(job.revisions.order_by("number"))
     promise = job.promise
     expected_on = forecast.expected_on if forecast else None
-    spots = Station.objects.in_use().undated().filter(job=job).count() if forecast else 0
+    if spots := Station.objects.in_use().undated().filter(job=job).count() if forecast else 0:
+        # Nothing is said to be in time while nobody knows when the wood is dry.
+        told = tuple(replace(each, promised_on=None) for each in told)
     delay = delay_facts(job, expected_on, today=today)
     return Story(
         job=job,

@@ -13,11 +13,11 @@ from django.urls import reverse
 
 from estimates.models import JobAnswers, Offer, OptionDate, QuestionOdds, QuestionOutlook, Revision, ShopPlan
 from jobs.calc.faces import Face, Place
-from jobs.models import ApprovalRequest, Decision
+from jobs.models import ApprovalRequest, Decision, StationForecast
 from jobs.services.approvals import Answer, record_decision
 from jobs.services.verdicts import Evidence
 from shopfloor.demo.telling import drain
-from tests.factories import NOON, JobFactory
+from tests.factories import NOON, JobFactory, ReadingRoundFactory, StationFactory
 from tests.scenes import find_rot, opened_coach
 from updates.links import make_link
 
@@ -177,6 +177,26 @@ class TestWhichDateIsWhich:
         [no] = [text for label, text in said if label == "By our plan, if you say no"]
         assert all("4 days later than with a no; 3 days after the date we gave you" in text for text in yes)
         assert "; in time for the date we gave you" in no
+
+    def test_nothing_is_in_time_while_a_spot_has_no_drying_date(self, owner, scene):
+        assert any("the date we gave you" in text for _, text in self.facts(owner, scene))
+        station = StationFactory(job=scene.job)
+        StationForecast.objects.create(
+            station=station,
+            round=ReadingRoundFactory(job=scene.job),
+            worked_out_at=NOON,
+            outcome="rising",
+            limit_pct=19.0,
+            equilibrium_pct=9.0,
+            rate_low_per_h=0.01,
+            rate_per_h=0.02,
+            rate_high_per_h=0.03,
+            curve=[],
+        )
+
+        said = self.facts(owner, scene)
+
+        assert not [text for _, text in said if "the date we gave you" in text]
 
     def test_odds_past_the_promise_stand_beside_the_plans_dates_under_their_own_name(self, owner, scene):
         safe_on = self.keep_odds(scene, days_past_promise=5)
