@@ -9,6 +9,7 @@ from estimates.calc.plan.forecast import forecast
 from estimates.calc.plan.model import PlanJob, Problem, Task, Worker
 from estimates.calc.plan.search import search
 
+MORE_THAN_RULES = 20  # a search begins with some rules of thumb, then it anneals
 _begun = threading.Lock()
 
 
@@ -22,7 +23,7 @@ def warm_up() -> None:
     job = PlanJob("job", 1, day, bay_choices=("bay",), tasks=tasks)
     shifts = ((day, day + timedelta(days=5)),)
     prepared = prepare(Problem(day, shifts, (Worker("ann", frozenset({"body"})),), ("bay",), (job,)))
-    search(prepared, schedules=2)
+    search(prepared, schedules=MORE_THAN_RULES)
     forecast(prepared, samples=1, threads=1)
 
 
