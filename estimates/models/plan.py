@@ -177,6 +177,16 @@ class QuestionOutlook(models.Model):
         return [each for each in self.rows if each.days > 0]
 
     @property
+    def has_end(self) -> bool:
+        """Among the days looked at is one on which an answer makes this coach later."""
+        return any(each.days > 0 for each in self.rows)
+
+    @property
+    def has_end_for_all(self) -> bool:
+        """The same of any coach."""
+        return any(each.days > 0 or any(days > 0 for _, days in each.others) for each in self.rows)
+
+    @property
     def is_overdue(self) -> bool:
         """The plan counts on an answer now, for the time asked for is over."""
         return self.answer_at > self.request.answer_by_at

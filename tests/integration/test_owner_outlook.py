@@ -118,6 +118,23 @@ class TestEachDay:
         assert scene.job.forecast.expected_on >= late.ready_on
         assert scene.job.forecast.expected_on - late.ready_on <= timedelta(days=4), "nobody worked on it meanwhile"
 
+    @pytest.mark.parametrize(("days", "is_said"), [(0, True), (1, False)])
+    def test_where_no_day_looked_at_moves_a_date_the_pages_say_how_far_was_looked(
+        self, client, owner, scene, days, is_said
+    ):
+        asked = questions()[0]
+        outlook = QuestionOutlook.objects.get(request=asked)
+        last = [each | {"days": days, "others": []} for each in outlook.days[-1:]]
+        later = outlook.answer_at + timedelta(days=21)
+        QuestionOutlook.objects.filter(pk=outlook.pk).update(days=last, free_at=later, free_for_all_at=later)
+        client.force_login(scene.manager)
+
+        owners = owner.get(story(scene)).text
+        managers = client.get(reverse("shopfloor:job-detail", args=[scene.job.pk])).text
+
+        assert ("; we have looked no further" in owners) == is_said
+        assert ("; the plan was looked at no further" in managers) == is_said
+
     def test_the_manager_sees_it_too_with_the_other_coaches_by_name(self, client, owner, scene):
         client.force_login(scene.manager)
         other = JobFactory(shop=scene.shop, number=108, coach__make="Brindlewick")
