@@ -40,9 +40,9 @@ class Arrivals:
     """Fills a forecast's places for coaches to come.
 
     A sample's shop books at its own rate, drawn from what the record leaves possible; each booking is one of the
-    record's. It overtakes a coach that has a later turn, or the same turn and a later promise, and that has not begun
-    when it is booked; one that nobody has promised yet is taken to be promised as planned. Whom it overtakes begins
-    later by its share of the bays, and so may be overtaken by the next.
+    record's. It overtakes a coach that has a later turn, or the same turn and a later arrival where neither is
+    promised, and that has not begun when it is booked. Whom it overtakes begins later by its share of the bays, and so
+    may be overtaken by the next.
     """
 
     def __init__(

@@ -1,8 +1,9 @@
 """Coaches that are not booked yet: those that the shop's record leads one to expect, as far as they go before others.
 
 A later booking delays a coach where the order of work puts it first (a lower turn, or the same turn and an earlier
-promise) and where it comes before that coach's work has begun; what has begun keeps its place. All others are placed
-after, in what room is left, and delay nobody. So only those that overtake are drawn, each as one block of work.
+arrival where neither is promised a date) and where it comes before that coach's work has begun; what has begun keeps
+its place. All others are placed after, in what room is left, and delay nobody. So only those that overtake are drawn,
+each as one block of work.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
