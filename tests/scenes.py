@@ -9,7 +9,21 @@ from PIL import Image
 
 from estimates.models import GivenOut
 from jobs.calc.faces import Face, Place
-from jobs.models import Bay, Coach, Finding, Job, Owner, Person, ReadingRound, Shop, Station
+from jobs.models import (
+    ApprovalRequest,
+    Bay,
+    Coach,
+    Decision,
+    Finding,
+    Job,
+    Owner,
+    Person,
+    ReadingRound,
+    Remedy,
+    Shop,
+    Station,
+)
+from jobs.services.approvals import Answer, record_decision
 from jobs.services.booking import BookedWork, book_job, check_in, move_to_bay, promise_date
 from jobs.services.findings import UploadedPhoto, post_finding
 from jobs.services.moisture import Air, NewReading, mark_station, take_round
@@ -102,6 +116,31 @@ def crowded_bay(now: datetime) -> tuple[Scene, Job]:
     drain(now)
     GivenOut.objects.all().delete()
     return scene, short
+
+
+def book_behind(scene: Scene) -> Job:
+    """One more coach for the same day, not checked in and not planned yet."""
+    seal = scene.shop.standard_remedies.get(name="Renew the edge seal")
+    return book_job(
+        coach=CoachFactory(shop=scene.shop, make="Brindlewick"),
+        complaint="Drip.",
+        arrives_on=scene.shop.local_date(scene.now),
+        work=[BookedWork("failed_seal", FRONT_EDGE, "Open.", seal)],
+        by=scene.manager,
+        now=scene.now,
+    )
+
+
+def answer_by_link(scene: Scene, asked: ApprovalRequest, remedy: Remedy | None, *, now: datetime) -> None:
+    """The owner picks a remedy, or with None says no, and all that follows is done."""
+    record_decision(
+        request_id=asked.pk,
+        seen_sha256=asked.offer_sha256,
+        answer=Answer(remedy, scene.owner.name, scene.owner, Decision.Channel.LINK, "192.0.2.1", "Test"),
+        by=None,
+        now=now,
+    )
+    drain(now)
 
 
 def find_rot(scene: Scene, *, photos: int = 1, **fields: object) -> Finding:

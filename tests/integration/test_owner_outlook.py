@@ -18,7 +18,7 @@ from jobs.services.approvals import Answer, record_decision
 from jobs.services.verdicts import Evidence
 from shopfloor.demo.telling import drain
 from tests.factories import NOON, JobFactory, ReadingRoundFactory, StationFactory
-from tests.scenes import find_rot, opened_coach
+from tests.scenes import answer_by_link, find_rot, opened_coach
 from updates.links import make_link
 
 pytestmark = pytest.mark.django_db
@@ -71,17 +71,6 @@ def tries(*answers):
     return {f"try-{asked.finding_id}": str(answer) for asked, answer in zip(questions(), answers, strict=True)}
 
 
-def say_yes(scene, asked, remedy):
-    record_decision(
-        request_id=asked.pk,
-        seen_sha256=asked.offer_sha256,
-        answer=Answer(remedy, scene.owner.name, scene.owner, Decision.Channel.LINK, "192.0.2.1", "Test"),
-        by=None,
-        now=NOON,
-    )
-    drain(NOON)
-
-
 class TestEachDay:
     def test_the_page_names_the_last_day_that_moves_nothing_and_what_each_later_day_costs(self, owner, scene):
         outlook = QuestionOutlook.objects.get(request=questions()[0])
@@ -99,20 +88,13 @@ class TestEachDay:
         asked, other = questions()
         outlook = QuestionOutlook.objects.get(request=asked)
         late = outlook.later[-1]
-        say_yes(scene, other, other.remedy)
+        answer_by_link(scene, other, other.remedy, now=NOON)
         outlook = QuestionOutlook.objects.get(request=asked)
         late = outlook.later[-1]
         closing = scene.shop.calendar().day_shifts(late.day)[-1][1]
 
         with time_machine.travel(closing, tick=False):
-            record_decision(
-                request_id=asked.pk,
-                seen_sha256=asked.offer_sha256,
-                answer=Answer(asked.remedy, scene.owner.name, scene.owner, Decision.Channel.LINK, "192.0.2.1", "Test"),
-                by=None,
-                now=closing,
-            )
-            drain(closing)
+            answer_by_link(scene, asked, asked.remedy, now=closing)
 
         scene.job.forecast.refresh_from_db()
         assert scene.job.forecast.expected_on >= late.ready_on
@@ -263,7 +245,7 @@ class TestTogether:
 
         page = owner.get(story(scene), tried).text
         for each, remedy in zip(asked, taken, strict=True):
-            say_yes(scene, each, remedy)
+            answer_by_link(scene, each, remedy, now=NOON)
 
         total = Revision.objects.filter(job=scene.job).order_by("number").last().total_usd
         ready_on = date.fromisoformat(told["ready_on"])
@@ -300,7 +282,7 @@ class TestTogether:
 
     def test_for_one_question_alone_there_is_no_together(self, owner, scene):
         _, other = questions()
-        say_yes(scene, other, None)
+        answer_by_link(scene, other, None, now=NOON)
 
         page = owner.get(story(scene)).text
 

@@ -17,15 +17,13 @@ from estimates.models import JobAnswers, Offer, Revision
 from estimates.papers.change import read_change
 from estimates.together import read_together
 from jobs.calc.faces import Face, Place
-from jobs.models import ApprovalRequest, Decision
-from jobs.services.approvals import Answer, record_decision
-from jobs.services.booking import BookedWork, book_job
+from jobs.models import ApprovalRequest
 from jobs.services.remedies import OwnRemedy
 from jobs.services.verdicts import Evidence
 from shopfloor.demo.telling import drain
 from shopfloor.job_sheet import read_job_sheet
-from tests.factories import NOON, CoachFactory
-from tests.scenes import FRONT_EDGE, find_rot, opened_coach
+from tests.factories import NOON
+from tests.scenes import answer_by_link, book_behind, find_rot, opened_coach
 from updates.links import make_link
 
 pytestmark = pytest.mark.django_db
@@ -34,16 +32,7 @@ pytestmark = pytest.mark.django_db
 def asked_twice():
     """A coach with two open questions, one of which holds up the coach behind it for days."""
     scene = opened_coach(NOON)
-    behind = book_job(
-        coach=CoachFactory(shop=scene.shop, make="Brindlewick"),
-        complaint="Drip.",
-        arrives_on=scene.shop.local_date(NOON),
-        work=[
-            BookedWork("failed_seal", FRONT_EDGE, "Open.", scene.shop.standard_remedies.get(name="Renew the edge seal"))
-        ],
-        by=scene.manager,
-        now=NOON,
-    )
+    behind = book_behind(scene)
     drain(NOON)
     find_rot(scene, remedy=OwnRemedy("Dry it out slowly", 2.0, scene.shop.skills.first(), wait_hours=168.0))
     find_rot(
@@ -101,17 +90,6 @@ def dearer_wires():
     return asked, asked.choices.get(standard__name="Renew a damaged wire run")
 
 
-def say_yes(scene, asked, remedy):
-    record_decision(
-        request_id=asked.pk,
-        seen_sha256=asked.offer_sha256,
-        answer=Answer(remedy, scene.owner.name, scene.owner, Decision.Channel.LINK, "192.0.2.1", "Test"),
-        by=None,
-        now=NOON,
-    )
-    drain(NOON)
-
-
 class TestAllWays:
     def test_each_way_is_the_plan_with_these_answers_for_every_coach(self, scene):
         snapshot = read_shop(scene.shop, NOON)
@@ -159,7 +137,7 @@ class TestAllWays:
         assert len(asked) <= 6
 
     def test_for_one_question_alone_there_is_no_table(self, client, scene):
-        say_yes(scene, *dearer_wires())
+        answer_by_link(scene, *dearer_wires(), now=NOON)
 
         assert "questions together" not in job_page(client, scene)
 
@@ -190,8 +168,8 @@ class TestSums:
         other = questions()[0]
         mail.outbox.clear()
 
-        say_yes(scene, asked, remedy)
-        say_yes(scene, other, None)
+        answer_by_link(scene, asked, remedy, now=NOON)
+        answer_by_link(scene, other, None, now=NOON)
 
         last = Revision.objects.filter(job=scene.job).order_by("number").last()
         assert last.total_usd == first.total_usd + Decimal(price) - Decimal("0.01")
@@ -209,8 +187,8 @@ class TestSums:
         assert set(apart.values()) == {""}
 
     def test_nothing_is_said_where_the_sum_adds_up(self, client, owner, scene):
-        say_yes(scene, questions()[1], questions()[1].remedy)
-        say_yes(scene, questions()[0], None)
+        answer_by_link(scene, questions()[1], questions()[1].remedy, now=NOON)
+        answer_by_link(scene, questions()[0], None, now=NOON)
 
         assert "Tax is rounded once" not in job_page(client, scene)
         assert "Tax is rounded once" not in story(owner, scene)

@@ -9,12 +9,12 @@ from django.urls import reverse
 from estimates.models import DateChange, JobForecast, PlannedTask, ShopPlan
 from estimates.tasks import replan_shops, work_out_shops_odds
 from jobs.models import Bay, Coach, Job, Operation, Person, Reaction, ShopHours
-from jobs.services.booking import BookedWork, book_job, check_in, set_priority
+from jobs.services.booking import check_in, set_priority
 from jobs.services.work import finish_operation, start_operation
 from shopfloor.demo.telling import drain
 from tests.factories import NOON, CoachFactory
 from tests.integration.test_manager_booking import BOOK, stay, work
-from tests.scenes import FRONT_EDGE, find_rot, opened_coach
+from tests.scenes import book_behind, find_rot, opened_coach
 
 pytestmark = pytest.mark.django_db
 
@@ -31,16 +31,7 @@ def kept(keeper):
 def two_coaches():
     """Job 101 stands opened in the one bay, job 102 is here and planned after it."""
     scene = opened_coach(NOON)
-    other = book_job(
-        coach=CoachFactory(shop=scene.shop, make="Brindlewick"),
-        complaint="Drip.",
-        arrives_on=scene.shop.local_date(NOON),
-        work=[
-            BookedWork("failed_seal", FRONT_EDGE, "Open.", scene.shop.standard_remedies.get(name="Renew the edge seal"))
-        ],
-        by=scene.manager,
-        now=NOON,
-    )
+    other = book_behind(scene)
     check_in(job_id=other.pk, by=scene.manager, now=NOON)
     drain(NOON)
     return scene, other
